@@ -1,0 +1,38 @@
+// A set: an ordered, reproducible collection of plates for a stated display.
+//
+// On disk a set is a directory: set.json (recipes and final codes, with a hash over all of it) and
+// plates/NAME.png. An edited set.json is refused.
+#pragma once
+
+#include <cstdint>
+#include <filesystem>
+#include <string>
+#include <vector>
+
+#include "copunctal/base/result.h"
+#include "copunctal/plate/plate.h"
+
+namespace copunctal {
+
+struct PlateSet {
+  std::string purpose = "practical";
+  std::string display = "srgb/oled";   ///< Full name of the display the set was designed for.
+  std::uint64_t seed = 0;
+  std::vector<std::string> symbols;    ///< The answer row, in ascending order: {"1", "2", "4", "7"}.
+  int size_px = 640;                   ///< Side of every plate's picture.
+  std::vector<Plate> plates;
+  std::string hash;                    ///< SHA-256 of the set, as in set.json; identifies it.
+};
+
+/// Reads DIR/set.json. Errors: bad_input naming the file when it is missing, malformed, made by
+/// another version or edited (hash mismatch).
+Result<PlateSet> load_set(const std::filesystem::path& directory);
+
+/// Writes DIR/set.json and DIR/plates/*.png, all or nothing: into a sibling directory first, then
+/// renamed. Refuses (conflict) when DIR exists and is not empty.
+Result<void> save_set(const PlateSet& set, const std::filesystem::path& directory);
+
+/// set.json's text, canonical: the same set gives the same bytes.
+std::string set_json(const PlateSet& set);
+
+}  // namespace copunctal

@@ -1,0 +1,13 @@
+// Draws a plate into 8-bit codes.
+#pragma once
+
+#include "copunctal/image/picture.h"
+#include "copunctal/plate/plate.h"
+
+namespace copunctal {
+
+/// The plate's picture, size_px x size_px, the codes exactly as `plate.codes` says inside the
+/// cells; only the pixels a cell's edge runs through are mixed (in linear light) with the gap.
+Picture draw(const Plate& plate, int size_px);
+
+}  // namespace copunctal
