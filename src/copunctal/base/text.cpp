@@ -1,0 +1,68 @@
+#include "copunctal/base/text.h"
+
+#include <array>
+#include <charconv>
+#include <cmath>
+
+#include "copunctal/base/expects.h"
+
+namespace copunctal {
+
+std::string shortest(double value) {
+  std::array<char, 64> buffer{};
+  const auto [end, error] = std::to_chars(buffer.data(), buffer.data() + buffer.size(), value);
+  expects(error == std::errc());
+  return {buffer.data(), end};
+}
+
+std::string decimals(double value, int places) {
+  std::array<char, 384> buffer{};
+  const auto [end, error] = std::to_chars(buffer.data(), buffer.data() + buffer.size(), value,
+                                          std::chars_format::fixed, places);
+  expects(error == std::errc());
+  return {buffer.data(), end};
+}
+
+std::optional<double> number_from(std::string_view text) {
+  text = trimmed(text);
+  if (text.starts_with('+')) text.remove_prefix(1);
+  double value = 0;
+  const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
+  if (error != std::errc() || end != text.data() + text.size() || !std::isfinite(value)) return {};
+  return value;
+}
+
+std::optional<unsigned long long> whole_number_from(std::string_view text) {
+  unsigned long long value = 0;
+  const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
+  if (text.empty() || error != std::errc() || end != text.data() + text.size()) return {};
+  return value;
+}
+
+std::string_view trimmed(std::string_view text) {
+  constexpr std::string_view blank = " \t\r\n";
+  const auto first = text.find_first_not_of(blank);
+  if (first == std::string_view::npos) return {};
+  return text.substr(first, text.find_last_not_of(blank) - first + 1);
+}
+
+std::vector<std::string_view> split(std::string_view text, char separator) {
+  std::vector<std::string_view> parts;
+  while (true) {
+    const auto at = text.find(separator);
+    parts.push_back(text.substr(0, at));
+    if (at == std::string_view::npos) return parts;
+    text.remove_prefix(at + 1);
+  }
+}
+
+std::string joined(const std::vector<std::string>& parts, std::string_view separator) {
+  std::string text;
+  for (const std::string& part : parts) {
+    if (!text.empty()) text += separator;
+    text += part;
+  }
+  return text;
+}
+
+}  // namespace copunctal

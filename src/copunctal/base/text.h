@@ -1,0 +1,25 @@
+// Numbers as text and back, whatever the locale.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace copunctal {
+
+/// Shortest text that reads back as the same double ("0.1", "28", "1e-09").
+std::string shortest(double value);
+/// Fixed decimals: decimals(0.125, 2) is "0.12" or "0.13" by the value's binary form.
+std::string decimals(double value, int places);
+/// The number that is the whole of `text`, or nothing (empty text, trailing characters, overflow).
+std::optional<double> number_from(std::string_view text);
+/// A whole number, decimal digits only.
+std::optional<unsigned long long> whole_number_from(std::string_view text);
+
+std::string_view trimmed(std::string_view text);
+std::vector<std::string_view> split(std::string_view text, char separator);
+/// "a, b, c" for the given parts and separator.
+std::string joined(const std::vector<std::string>& parts, std::string_view separator);
+
+}  // namespace copunctal
