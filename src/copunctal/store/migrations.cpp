@@ -1,0 +1,181 @@
+#include "copunctal/store/migrations.h"
+
+#include <array>
+#include <string>
+
+#include "copunctal/base/hash.h"
+#include "copunctal/store/database.h"
+
+namespace copunctal {
+namespace {
+
+constexpr std::string_view practicals_and_sittings = R"sql(
+CREATE TABLE practicals (
+  practical_id TEXT PRIMARY KEY CHECK (length(practical_id) = 32 AND practical_id NOT GLOB '*[^0-9a-f]*'),
+  name         TEXT NOT NULL CHECK (length(name) BETWEEN 1 AND 64),
+  created_utc  TEXT NOT NULL,
+  display      TEXT NOT NULL,
+  set_hash     TEXT NOT NULL CHECK (length(set_hash) = 64),
+  plates       INTEGER NOT NULL CHECK (plates > 0),
+  exposure_ms  INTEGER NOT NULL CHECK (exposure_ms BETWEEN 1000 AND 20000),
+  grace_ms     INTEGER NOT NULL CHECK (grace_ms BETWEEN 0 AND 60000)
+) STRICT;
+
+CREATE TABLE sittings (
+  sitting_id    TEXT PRIMARY KEY CHECK (length(sitting_id) = 32 AND sitting_id NOT GLOB '*[^0-9a-f]*'),
+  practical_id  TEXT NOT NULL REFERENCES practicals (practical_id) ON DELETE RESTRICT,
+  tell          TEXT NOT NULL CHECK (tell IN ('tell', 'dont_tell', 'later')),
+  sex_at_birth  TEXT CHECK (sex_at_birth IN ('female', 'male')),
+  order_seed    TEXT NOT NULL CHECK (length(order_seed) = 16),
+  state         TEXT NOT NULL CHECK (state IN ('running', 'ended')),
+  consented_utc TEXT NOT NULL,
+  created_utc   TEXT NOT NULL,
+  ended_utc     TEXT,
+  CHECK ((state = 'ended') = (ended_utc IS NOT NULL))
+) STRICT;
+CREATE INDEX sittings_of_practical ON sittings (practical_id);
+
+-- What a sitting shows, in the order of showing; plate is an index into the practical's set.
+CREATE TABLE items (
+  sitting_id TEXT NOT NULL REFERENCES sittings (sitting_id) ON DELETE CASCADE,
+  item       INTEGER NOT NULL CHECK (item >= 0),
+  round      TEXT NOT NULL CHECK (round IN ('warm-up', 'first', 'which-kind', 'blue-yellow')),
+  plate      INTEGER NOT NULL CHECK (plate >= 0),
+  plate_id   TEXT NOT NULL UNIQUE CHECK (length(plate_id) = 32 AND plate_id NOT GLOB '*[^0-9a-f]*'),
+  PRIMARY KEY (sitting_id, item),
+  UNIQUE (sitting_id, plate)
+) STRICT;
+
+-- The answer that counts. Never updated. Symbols are a JSON array of texts (its functions are not
+-- trusted in a schema, so its form alone is checked).
+CREATE TABLE answers (
+  answer_id   TEXT PRIMARY KEY CHECK (length(answer_id) = 32 AND answer_id NOT GLOB '*[^0-9a-f]*'),
+  sitting_id  TEXT NOT NULL,
+  item        INTEGER NOT NULL,
+  symbols     TEXT NOT NULL CHECK (symbols LIKE '[%]'),
+  end         TEXT NOT NULL CHECK (end IN ('answered', 'late', 'expired', 'interrupted')),
+  onset_ms    REAL NOT NULL CHECK (abs(onset_ms) <= 1e12),
+  response_ms REAL CHECK (abs(response_ms) <= 1e12),
+  shown_ms    REAL NOT NULL CHECK (shown_ms BETWEEN 0 AND 1e12),
+  frames      INTEGER NOT NULL CHECK (frames BETWEEN 0 AND 1000000000),
+  hidden      INTEGER NOT NULL CHECK (hidden IN (0, 1)),
+  page_load   TEXT NOT NULL CHECK (length(page_load) = 32),
+  body_sha256 TEXT NOT NULL CHECK (length(body_sha256) = 64),
+  received_utc       TEXT NOT NULL,
+  received_steady_ns INTEGER NOT NULL,
+  UNIQUE (sitting_id, item),
+  FOREIGN KEY (sitting_id, item) REFERENCES items (sitting_id, item) ON DELETE CASCADE,
+  CHECK ((end IN ('answered', 'late')) = (response_ms IS NOT NULL)),
+  CHECK (end IN ('answered', 'late') OR symbols = '[]')
+) STRICT;
+CREATE TRIGGER answers_are_never_changed BEFORE UPDATE ON answers
+BEGIN SELECT raise(ABORT, 'an answer is never changed'); END;
+
+-- The audit: answers that came but do not count. A retry of one is noted once.
+CREATE TABLE refused_answers (
+  answer_id   TEXT NOT NULL CHECK (length(answer_id) = 32),
+  sitting_id  TEXT NOT NULL,
+  item        INTEGER NOT NULL,
+  reason      TEXT NOT NULL CHECK (reason IN ('conflict', 'late')),
+  symbols     TEXT NOT NULL CHECK (symbols LIKE '[%]'),
+  end         TEXT NOT NULL,
+  onset_ms    REAL NOT NULL,
+  response_ms REAL,
+  shown_ms    REAL NOT NULL,
+  frames      INTEGER NOT NULL,
+  hidden      INTEGER NOT NULL,
+  page_load   TEXT NOT NULL,
+  body_sha256 TEXT NOT NULL,
+  received_utc       TEXT NOT NULL,
+  received_steady_ns INTEGER NOT NULL,
+  PRIMARY KEY (sitting_id, answer_id, reason, body_sha256),
+  FOREIGN KEY (sitting_id, item) REFERENCES items (sitting_id, item) ON DELETE CASCADE
+) STRICT;
+)sql";
+
+constexpr std::string_view migrations_table = R"sql(
+CREATE TABLE IF NOT EXISTS migrations (
+  version     INTEGER PRIMARY KEY,
+  name        TEXT NOT NULL,
+  sha256      TEXT NOT NULL CHECK (length(sha256) = 64),
+  applied_utc TEXT NOT NULL
+) STRICT;
+)sql";
+
+constexpr std::array steps_of_this_program = {
+    Migration{"practicals and sittings", practicals_and_sittings},
+};
+
+/// Whose file it is, judged by its mark; an empty file is anybody's.
+Result<void> check_owner(Database& database, const std::string& file) {
+  COPUNCTAL_TRY(const auto mark, database.number("PRAGMA application_id"));
+  if (mark == application_id) return {};
+  COPUNCTAL_TRY(const auto tables, database.number("SELECT count(*) FROM sqlite_schema"));
+  if (mark == 0 && tables == 0) return {};
+  return fail(Error::Kind::bad_input, file + ": this database was made by another program",
+              "database", file, "choose another data directory");
+}
+
+Result<void> check_steps(Database& database, std::int64_t version, std::span<const Migration> steps,
+                         const std::string& file) {
+  for (std::int64_t number = 1; number <= version; ++number) {
+    const Migration& step = steps[static_cast<std::size_t>(number - 1)];
+    COPUNCTAL_TRY(Statement applied,
+                  database.prepare("SELECT sha256 FROM migrations WHERE version = ?1"));
+    COPUNCTAL_TRY(const bool is_there, applied.bind(number).step());
+    if (is_there && applied.text(0) == sha256_hex(step.script)) continue;
+    return fail(Error::Kind::bad_input,
+                file + ": schema step " + std::to_string(number) + " ('" + std::string(step.name) +
+                    "') is not the one this program knows",
+                "database", file, "use the program that made this database, or another directory");
+  }
+  return {};
+}
+
+Result<void> take_step(Database& database, std::int64_t number, const Migration& step,
+                       std::string_view now_utc) {
+  if (auto done = database.run(std::string(step.script)); !done) return done;
+  COPUNCTAL_TRY(Statement note, database.prepare("INSERT INTO migrations VALUES (?1, ?2, ?3, ?4)"));
+  return note.bind(number).bind(step.name).bind(sha256_hex(step.script)).bind(now_utc).run();
+}
+
+Result<void> take_steps(Database& database, std::int64_t from, std::span<const Migration> steps,
+                        std::string_view now_utc) {
+  if (auto made = database.run(std::string(migrations_table)); !made) return made;
+  for (auto index = static_cast<std::size_t>(from); index < steps.size(); ++index)
+    if (auto taken =
+            take_step(database, static_cast<std::int64_t>(index) + 1, steps[index], now_utc);
+        !taken)
+      return taken;
+  return database.run("PRAGMA application_id=" + std::to_string(application_id) +
+                      ";PRAGMA user_version=" + std::to_string(steps.size()) + ";COMMIT");
+}
+
+}  // namespace
+
+std::span<const Migration> all_migrations() {
+  return steps_of_this_program;
+}
+
+Result<void> migrate(Database& database, std::string_view now_utc, const std::string& file,
+                     std::span<const Migration> steps) {
+  if (auto ours = check_owner(database, file); !ours) return ours;
+  COPUNCTAL_TRY(const auto version, database.number("PRAGMA user_version"));
+  if (version > static_cast<std::int64_t>(steps.size()))
+    return fail(Error::Kind::io,
+                file + ": the database has schema " + std::to_string(version) +
+                    ", newer than this program, which knows up to " + std::to_string(steps.size()),
+                "database", file, "use the newer program, or another data directory");
+  if (version < 0 || (version > 0 && steps.empty()))
+    return fail(Error::Kind::bad_input, file + ": impossible schema number", "database", file,
+                "restore a backup");
+  if (auto same = check_steps(database, version, steps, file); !same) return same;
+  if (version == static_cast<std::int64_t>(steps.size())) return {};
+
+  if (auto begun = database.run("BEGIN IMMEDIATE"); !begun) return begun;
+  auto taken = take_steps(database, version, steps, now_utc);
+  if (!taken && database.in_transaction()) (void)database.run("ROLLBACK");
+  return taken;
+}
+
+}  // namespace copunctal

@@ -1,0 +1,33 @@
+// The schema, as the steps that lead to it.
+//
+// Internal to store/. A step that has been released is never edited: add another one.
+#pragma once
+
+#include <span>
+#include <string>
+#include <string_view>
+
+#include "copunctal/base/result.h"
+
+namespace copunctal {
+
+class Database;
+
+/// One step of the schema; its number is its place in the list, from 1.
+struct Migration {
+  std::string_view name;
+  std::string_view script;
+};
+
+/// "Cplt" as a number: marks a database file as ours.
+inline constexpr int application_id = 0x43706c74;
+
+std::span<const Migration> all_migrations();
+
+/// Brings an empty or older database up to the last of `steps`, all or nothing, and notes each
+/// step with its SHA-256. Errors: io for a database newer than this program; bad_input for one of
+/// another program or whose steps differ from ours.
+Result<void> migrate(Database& database, std::string_view now_utc, const std::string& file,
+                     std::span<const Migration> steps = all_migrations());
+
+}  // namespace copunctal

@@ -1,0 +1,148 @@
+#include "copunctal/store/writer.h"
+
+#include <chrono>
+#include <exception>
+#include <optional>
+#include <utility>
+#include <vector>
+
+#include "copunctal/store/database.h"
+#include "copunctal/store/records.h"
+
+namespace copunctal {
+namespace {
+
+constexpr std::size_t most_in_a_group = 256;
+constexpr std::size_t most_waiting = 4096;
+
+#ifdef COPUNCTAL_ACK_BEFORE_COMMIT
+// The negative control of test/faults: a store that answers "saved" first and commits a little
+// later, as one that batches lazily would. The kill test must catch it. Never part of the product.
+constexpr bool acknowledges_first = true;
+constexpr std::chrono::milliseconds lazy_delay{5};
+#else
+constexpr bool acknowledges_first = false;
+constexpr std::chrono::milliseconds lazy_delay{0};
+#endif
+
+/// How one command of a group went.
+struct Verdict {
+  Result<void> result;
+  std::exception_ptr thrown = nullptr;
+};
+
+/// Runs one change under a savepoint: all of it, or nothing of it.
+Verdict try_change(Database& database, Changes& changes, const Command& command) {
+  if (auto begun = database.run("SAVEPOINT one_change"); !begun) return {std::move(begun)};
+  Verdict verdict;
+  try {
+    verdict.result = command.change(changes);
+  } catch (...) {
+    verdict.thrown = std::current_exception();
+  }
+  const bool keep = verdict.result.has_value() && verdict.thrown == nullptr;
+  if (database.in_transaction()) {  // a full disk can end the transaction by itself
+    auto ended =
+        database.run(keep ? "RELEASE one_change" : "ROLLBACK TO one_change; RELEASE one_change");
+    if (!ended && keep) verdict.result = std::move(ended);
+  }
+  return verdict;
+}
+
+void tell_all(std::deque<Command>& group, std::vector<Verdict>& verdicts) {
+  for (std::size_t i = 0; i < group.size(); ++i)
+    group[i].done(std::move(verdicts[i].result), verdicts[i].thrown);
+}
+
+/// Nothing of the group was kept: a change that had its own reason to fail says that one.
+void tell_all_failed(std::deque<Command>& group, std::vector<Verdict>& verdicts,
+                     const Error& reason) {
+  verdicts.resize(group.size());
+  for (Verdict& verdict : verdicts)
+    if (verdict.result.has_value() && verdict.thrown == nullptr)
+      verdict.result = tl::unexpected(reason);
+  tell_all(group, verdicts);
+}
+
+}  // namespace
+
+Writer::Writer(std::unique_ptr<Database> database)
+    : database_(std::move(database)), thread_([this] { run(); }) {}
+
+Writer::~Writer() {
+  {
+    const std::lock_guard lock(mutex_);
+    is_stopping_ = true;
+  }
+  arrived_.notify_one();
+  thread_.join();
+}
+
+void Writer::submit(Command command) {
+  {
+    const std::lock_guard lock(mutex_);
+    if (!is_stopping_ && queue_.size() < most_waiting) {
+      queue_.push_back(std::move(command));
+      arrived_.notify_one();
+      return;
+    }
+  }
+  command.done(fail(Error::Kind::io, "the store is too busy to take this now", "store", "",
+                    "try again in a moment"),
+               nullptr);
+}
+
+void Writer::run() {
+  for (;;) {
+    std::deque<Command> group;
+    {
+      std::unique_lock lock(mutex_);
+      arrived_.wait(lock, [this] { return is_stopping_ || !queue_.empty(); });
+      if (queue_.empty()) break;
+      while (!queue_.empty() && group.size() < most_in_a_group) {
+        group.push_back(std::move(queue_.front()));
+        queue_.pop_front();
+      }
+    }
+    commit(group);
+    if (has_removed_) forget_removed();
+  }
+  (void)database_->number("PRAGMA wal_checkpoint(TRUNCATE)");
+}
+
+void Writer::commit(std::deque<Command>& group) {
+  std::vector<Verdict> verdicts;
+  if (auto begun = database_->run("BEGIN IMMEDIATE"); !begun)
+    return tell_all_failed(group, verdicts, begun.error());
+
+  Changes changes(*database_);
+  for (const Command& command : group) {
+    verdicts.push_back(try_change(*database_, changes, command));
+    if (database_->in_transaction()) continue;
+    const Error reason = verdicts.back().result.has_value()
+                             ? Error{Error::Kind::io, "the database gave the transaction up"}
+                             : verdicts.back().result.error();
+    return tell_all_failed(group, verdicts, reason);
+  }
+
+  if (acknowledges_first) {
+    tell_all(group, verdicts);
+    std::this_thread::sleep_for(lazy_delay);
+  }
+  if (auto committed = database_->run("COMMIT"); !committed) {
+    if (database_->in_transaction()) (void)database_->run("ROLLBACK");
+    if (!acknowledges_first) tell_all_failed(group, verdicts, committed.error());
+    return;
+  }
+  has_removed_ = has_removed_ || changes.has_removed();
+  if (!acknowledges_first) tell_all(group, verdicts);
+}
+
+// A commit leaves the removed rows' pages in the write-ahead log until it is emptied. A reader in
+// the way only delays that to the next commit.
+void Writer::forget_removed() {
+  const auto is_busy = database_->number("PRAGMA wal_checkpoint(TRUNCATE)");
+  if (is_busy && *is_busy == 0) has_removed_ = false;
+}
+
+}  // namespace copunctal

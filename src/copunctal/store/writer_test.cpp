@@ -1,0 +1,214 @@
+#include "copunctal/store/writer.h"
+
+#include <gtest/gtest.h>
+#include <sys/resource.h>
+
+#include <atomic>
+#include <csignal>
+#include <future>
+#include <set>
+
+#include "copunctal/base/expects.h"
+#include "copunctal/store/database.h"
+#include "copunctal/store/migrations.h"
+#include "copunctal/store/records.h"
+#include "copunctal/store/sample_records.h"
+#include "copunctal/store/scratch_directory.h"
+#include "copunctal/store/store.h"
+
+using namespace copunctal;
+namespace fs = std::filesystem;
+
+namespace {
+
+constexpr std::string_view now = "2030-01-02T03:04:05.678Z";
+
+std::unique_ptr<Database> migrated(const fs::path& file) {
+  auto database = Database::open(file);
+  if (!database || !migrate(**database, now, file.string()))
+    throw std::runtime_error("no database");
+  return *std::move(database);
+}
+
+std::future<Result<void>> submit(Writer& writer, std::function<Result<void>(Changes&)> change) {
+  auto promise = std::make_shared<std::promise<Result<void>>>();
+  auto future = promise->get_future();
+  writer.submit({std::move(change), [promise](Result<void> result, std::exception_ptr thrown) {
+                   if (thrown != nullptr)
+                     promise->set_exception(thrown);
+                   else
+                     promise->set_value(std::move(result));
+                 }});
+  return future;
+}
+
+/// Keeps the writer inside one command until released, so that others queue up behind it.
+class Gate {
+ public:
+  std::function<Result<void>(Changes&)> command() {
+    return [this](Changes&) -> Result<void> {
+      entered_.set_value();
+      open_.get_future().wait();
+      return {};
+    };
+  }
+  void wait_until_entered() { entered_.get_future().wait(); }
+  void open() { open_.set_value(); }
+
+ private:
+  std::promise<void> entered_, open_;
+};
+
+}  // namespace
+
+TEST(Writer, commits_a_queue_as_one_group_in_which_a_failure_hurts_no_other) {
+  const ScratchDirectory scratch;
+  const auto file = scratch.path() / "copunctal.db";
+  std::vector<std::future<Result<void>>> futures;
+  {
+    Writer writer(migrated(file));
+    Gate gate;
+    auto held = submit(writer, gate.command());
+    gate.wait_until_entered();
+    for (int i = 1; i <= 20; ++i)
+      futures.push_back(submit(writer, [i](Changes& changes) -> Result<void> {
+        if (auto added = changes.add(sample_practical(i)); !added) return added;
+        if (i % 5 == 0) return fail(Error::Kind::conflict, "five");
+        expects(i % 7 != 0);
+        return {};
+      }));
+    gate.open();
+    EXPECT_TRUE(held.get());
+    for (int i = 1; i <= 20; ++i) {
+      auto& future = futures[static_cast<std::size_t>(i - 1)];
+      if (i % 5 == 0)
+        EXPECT_EQ(future.get().error().message, "five");
+      else if (i % 7 == 0)
+        EXPECT_THROW(future.get(), ContractViolation);
+      else
+        EXPECT_TRUE(future.get());
+    }
+  }
+  // Of 1..20, four are fives and two are sevens.
+  const auto database = Database::open(file);
+  EXPECT_EQ(*(*database)->number("SELECT count(*) FROM practicals"), 14);
+  EXPECT_EQ(*(*database)->number("SELECT count(*) FROM practicals WHERE practical_id LIKE '%5'"),
+            0);
+}
+
+// What the whole product rests on. Another connection sees only what is committed, so it is asked
+// at the very moment somebody is told.
+TEST(Writer, tells_nobody_before_the_commit) {
+  const ScratchDirectory scratch;
+  const auto file = scratch.path() / "copunctal.db";
+  Writer writer(migrated(file));
+  const auto onlooker = Database::open(file);
+  ASSERT_TRUE(onlooker);
+  for (int i = 1; i <= 50; ++i) {
+    std::promise<std::int64_t> seen;
+    writer.submit({[i](Changes& changes) { return changes.add(sample_practical(i)); },
+                   [&](Result<void> result, std::exception_ptr) {
+                     EXPECT_TRUE(result);
+                     seen.set_value(*(*onlooker)->number("SELECT count(*) FROM practicals"));
+                   }});
+    ASSERT_EQ(seen.get_future().get(), i);
+  }
+}
+
+TEST(Writer, on_a_full_disk_fails_the_change_and_goes_on_when_there_is_room) {
+  const ScratchDirectory scratch;
+  const auto file = scratch.path() / "copunctal.db";
+  auto database = migrated(file);
+  const auto pages = *database->number("PRAGMA page_count");
+  ASSERT_TRUE(database->number("PRAGMA max_page_count=" + std::to_string(pages)));
+  Database& limited = *database;
+  Writer writer(std::move(database));
+
+  int added = 0;
+  Result<void> result;
+  while (added < 500 && result) {
+    result = submit(writer, [&](Changes& changes) {
+               return changes.add(sample_practical(added));
+             }).get();
+    if (result) ++added;
+  }
+  ASSERT_FALSE(result) << "the limit must bite";
+  EXPECT_EQ(result.error().kind, Error::Kind::io);
+  EXPECT_NE(result.error().message.find("full"), std::string::npos);
+  EXPECT_FALSE(result.error().remedy.empty());
+
+  const auto more_room = [&](Changes&) -> Result<void> {
+    if (auto set = limited.number("PRAGMA max_page_count=100000"); !set)
+      return tl::unexpected(set.error());
+    return {};
+  };
+  ASSERT_TRUE(submit(writer, more_room).get());
+  EXPECT_TRUE(submit(writer, [&](Changes& c) { return c.add(sample_practical(added)); }).get());
+  ASSERT_TRUE(submit(writer, [&](Changes& changes) -> Result<void> {
+                EXPECT_EQ(changes.practicals()->size(), static_cast<std::size_t>(added + 1));
+                return {};
+              }).get());
+}
+
+// The kernel refuses the write itself: files of this process may not grow any more.
+TEST(Writer, on_a_failed_write_loses_nothing_it_confirmed) {
+  const ScratchDirectory scratch;
+  auto store = *Store::open(scratch.path(), now);
+  const auto add = [&](int number) {
+    return store
+        ->change<bool>([number](Changes& changes) -> Result<bool> {
+          if (auto added = changes.add(sample_practical(number)); !added)
+            return tl::unexpected(std::move(added).error());
+          return true;
+        })
+        .get();
+  };
+  ASSERT_TRUE(add(1));
+
+  std::signal(SIGXFSZ, SIG_IGN);
+  rlimit before{};
+  ASSERT_EQ(getrlimit(RLIMIT_FSIZE, &before), 0);
+  const rlimit tight{fs::file_size(scratch.path() / "copunctal.db-wal"), before.rlim_max};
+  ASSERT_EQ(setrlimit(RLIMIT_FSIZE, &tight), 0);
+  const auto refused = add(2);
+  ASSERT_EQ(setrlimit(RLIMIT_FSIZE, &before), 0);
+  ASSERT_FALSE(refused);
+  EXPECT_EQ(refused.error().kind, Error::Kind::io);
+
+  EXPECT_TRUE(add(2)) << "a retry must succeed once the disk takes writes again";
+  store.reset();
+  store = *Store::open(scratch.path(), now);
+  EXPECT_EQ(store
+                ->read<std::vector<PracticalRecord>>(
+                    [](const Records& records) { return records.practicals(); })
+                ->size(),
+            2U);
+}
+
+TEST(Writer, that_is_held_off_by_another_program_answers_and_goes_on) {
+  const ScratchDirectory scratch;
+  const auto file = scratch.path() / "copunctal.db";
+  Writer writer(migrated(file));
+  const auto other = Database::open(file);
+  ASSERT_TRUE((*other)->run("BEGIN IMMEDIATE"));
+  const auto refused = submit(writer, [](Changes& c) { return c.add(sample_practical()); }).get();
+  ASSERT_FALSE(refused);
+  EXPECT_EQ(refused.error().kind, Error::Kind::io);
+  ASSERT_TRUE((*other)->run("ROLLBACK"));
+  EXPECT_TRUE(submit(writer, [](Changes& c) { return c.add(sample_practical()); }).get());
+}
+
+TEST(Writer, commits_what_is_queued_before_it_ends) {
+  const ScratchDirectory scratch;
+  const auto file = scratch.path() / "copunctal.db";
+  std::atomic<int> told = 0;
+  {
+    Writer writer(migrated(file));
+    for (int i = 1; i <= 300; ++i)
+      writer.submit({[i](Changes& changes) { return changes.add(sample_practical(i)); },
+                     [&](Result<void> result, std::exception_ptr) { told += result ? 1 : 0; }});
+  }
+  EXPECT_EQ(told, 300);
+  const auto database = Database::open(file);
+  EXPECT_EQ(*(*database)->number("SELECT count(*) FROM practicals"), 300);
+}
