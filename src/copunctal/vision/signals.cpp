@@ -1,0 +1,82 @@
+#include "copunctal/vision/signals.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "copunctal/base/random.h"
+#include "copunctal/observer/population.h"
+
+namespace copunctal {
+namespace {
+
+// Below this share of white a cone is taken as dark: keeps logarithms finite.
+constexpr double darkest = 1e-6;
+
+double compressed(double contrast, double pedestal) {
+  const double size = pedestal * std::log1p(std::abs(contrast) / pedestal);
+  return contrast < 0 ? -size : size;
+}
+
+}  // namespace
+
+Eye nominal_eye(const Observer& observer, const Display& display,
+                const DiscriminationModel& model) {
+  Eye eye;
+  eye.lms = lms_from_linear_rgb(fundamentals_of(observer), display);
+  eye.l_weight = model.l_weight;
+  switch (observer.kind) {
+    case ObserverKind::normal: break;
+    case ObserverKind::protan:
+    case ObserverKind::deutan: eye.has_red_green = observer.separation.nm > 0; break;
+    case ObserverKind::tritan: eye.has_yellow_violet = observer.s_density_factor > 0; break;
+    case ObserverKind::s_cone_monochromat:
+    case ObserverKind::rod_monochromat: eye.has_red_green = eye.has_yellow_violet = false; break;
+  }
+  return eye;
+}
+
+Eye individual_eye(const Observer& centre, const Display& display, std::uint64_t seed,
+                   std::uint32_t index, const DiscriminationModel& model) {
+  Eye eye = nominal_eye(individual(centre, seed, index), display, model);
+  RandomStream random(seed, 2, index);  // label 2: minds; label 1 is taken by bodies
+  const double logit = std::log(model.l_weight / (1 - model.l_weight));
+  eye.l_weight = 1 / (1 + std::exp(-(logit + model.l_weight_sd * random.normal())));
+  const auto factor = [&] { return std::pow(10, model.sensitivity_sd * random.normal()); };
+  const double red_green = factor(), yellow_violet = factor(), luminance = factor();
+  eye.sensitivity = {red_green, yellow_violet, luminance};
+  return eye;
+}
+
+double luminance_of(const Eye& eye, const ConeExcitation& cones) {
+  return eye.l_weight * cones.l + (1 - eye.l_weight) * cones.m;
+}
+
+Adaptation adapted_to(const Eye& eye, const ConeExcitation& mean) {
+  const double grey = luminance_of(eye, mean);
+  return {0.5 * mean + 0.5 * ConeExcitation{grey, grey, grey}};
+}
+
+OpponentSignal signal_of(const Eye& eye, const Adaptation& adaptation, const LinearRgb& colour,
+                         const DiscriminationModel& model) {
+  const ConeExcitation cones = eye.lms(colour);
+  const auto contrast = [](double cone, double adapted) {
+    return std::max(cone, darkest) / std::max(adapted, darkest);
+  };
+  const double l = contrast(cones.l, adaptation.cones.l),
+               m = contrast(cones.m, adaptation.cones.m);
+  const double y = eye.l_weight * l + (1 - eye.l_weight) * m;
+  OpponentSignal signal;
+  if (eye.has_red_green)
+    signal.red_green = eye.sensitivity.red_green * compressed(std::log(l / m), model.rg_pedestal) /
+                       (model.mosaic_factor * model.rg_noise);
+  if (eye.has_yellow_violet) {
+    const double s = contrast(cones.s, adaptation.cones.s);
+    const double v = std::log((s / y + model.s_offset) / (1 + model.s_offset));
+    signal.yellow_violet = eye.sensitivity.yellow_violet * compressed(v, model.yv_pedestal) /
+                           (model.mosaic_factor * model.yv_noise);
+  }
+  signal.luminance = eye.sensitivity.luminance * std::log(y) / model.luminance_noise;
+  return signal;
+}
+
+}  // namespace copunctal

@@ -1,0 +1,62 @@
+// From display colours to what an eye can tell apart: cone contrast, opponent signals, element noise.
+#pragma once
+
+#include <cstdint>
+#include <span>
+#include <vector>
+
+#include "copunctal/colour/quantities.h"
+#include "copunctal/display/display.h"
+#include "copunctal/observer/observer.h"
+#include "copunctal/vision/model.h"
+
+namespace copunctal {
+
+/// Red-green, yellow-violet and luminance signal of one element, in units of its internal noise.
+/// Positive: toward L, toward S, brighter.
+struct OpponentSignal {
+  double red_green = 0, yellow_violet = 0, luminance = 0;
+};
+
+/// An observer in front of a display: everything a plate needs to know about an eye.
+struct Eye {
+  LinearMap<LinearRgb, ConeExcitation> lms;  ///< White-normalised.
+  double l_weight = 0.69;                    ///< Share of L in luminance.
+  bool has_red_green = true, has_yellow_violet = true;
+  /// Sensitivity of each mechanism relative to the model's, a factor.
+  OpponentSignal sensitivity{1, 1, 1};
+};
+
+/// The nominal eye of an observer: no individual differences beyond the observer's own numbers. A
+/// dichromat's absent mechanism, and both chromatic ones of a monochromat, are switched off.
+Eye nominal_eye(const Observer& observer, const Display& display,
+                const DiscriminationModel& model = {});
+
+/// Individual number `index` around `centre`: body (observer/population.h), luminance weight and
+/// sensitivities drawn with the seed.
+Eye individual_eye(const Observer& centre, const Display& display, std::uint64_t seed,
+                   std::uint32_t index, const DiscriminationModel& model = {});
+
+/// The state of adaptation: cone excitations that count as neutral.
+struct Adaptation {
+  ConeExcitation cones{1, 1, 1};
+};
+
+/// Adaptation to a plate of mean excitation `mean`: half the plate's mean, half a grey of the display's
+/// white of the same luminance (assumed).
+Adaptation adapted_to(const Eye& eye, const ConeExcitation& mean);
+
+/// Luminance of cone excitations: w L + (1 - w) M.
+double luminance_of(const Eye& eye, const ConeExcitation& cones);
+
+/// Signals of one colour, docs/science/discrimination.md equations 2 to 4. With c the excitation over
+/// its adapted value and Y = w cL + (1 - w) cM:
+///   q = ln(cL / cM),                    red-green     = sgn(q) h ln(1 + |q| / h) / (K s_r)
+///   v = ln((cS / Y + s0) / (1 + s0)),   yellow-violet = sgn(v) h' ln(1 + |v| / h') / (K s_y)
+///   luminance = ln(Y) / s_l
+/// Ratios and logarithms make the chromatic signals exactly blind to a factor on all cones. An absent
+/// mechanism gives 0.
+OpponentSignal signal_of(const Eye& eye, const Adaptation& adaptation, const LinearRgb& colour,
+                         const DiscriminationModel& model = {});
+
+}  // namespace copunctal
