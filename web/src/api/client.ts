@@ -1,0 +1,135 @@
+// The web API as typed functions (docs/api.md). Nothing here throws: a reply is a value or one shape of trouble.
+
+import {type Decoder, Unreadable} from '../model/decode.ts';
+import type {Answer} from '../model/answer.ts';
+import {pictureFrom, type Picture} from '../model/picture.ts';
+import {
+  errorBody, type Outcome, outcome, type Practical, practical, practicals, type Receipt, receipt, type SexAtBirth,
+  type SittingState, sittingState, type Tell, type Trouble,
+} from '../model/wire.ts';
+
+export type Reply<T> =
+  | {readonly ok: true; readonly value: T}
+  | {readonly ok: false; readonly trouble: Trouble};
+
+export interface Api {
+  practicals(): Promise<Reply<readonly Practical[]>>;
+  startPractical(wish: {readonly name?: string; readonly exposure_ms?: number}): Promise<Reply<Practical>>;
+  startSitting(practicalId: string, consent: {readonly tell: Tell; readonly sex_at_birth: SexAtBirth}): Promise<Reply<SittingState>>;
+  sitting(sittingId: string): Promise<Reply<SittingState>>;
+  /** A plate of a round reached; trouble when it does not have `sizePx` × `sizePx` pixels. */
+  plate(sittingId: string, plateId: string, sizePx: number): Promise<Reply<Picture>>;
+  answer(sittingId: string, answer: Answer): Promise<Reply<Receipt>>;
+  choose(sittingId: string, tell: 'tell' | 'dont_tell'): Promise<Reply<SittingState>>;
+  deleteSitting(sittingId: string): Promise<Reply<null>>;
+  outcome(sittingId: string): Promise<Reply<Outcome>>;
+  /** A plate of the outcome, as drawn (`original`) or as an observer gets it. */
+  outcomePlate(sittingId: string, item: number, as: string): Promise<Reply<Picture>>;
+}
+
+/** `fetch`, or a stand-in for it. */
+export type Fetch = (address: string, init: RequestInit) => Promise<Response>;
+
+const TIME_LIMIT_MS = 20_000;
+
+export function createApi(fetch: Fetch): Api {
+  const get = <T>(path: string, decoder: Decoder<T>) => json(send(fetch, 'GET', path), decoder, path);
+  const change = <T>(method: string, path: string, body: unknown, decoder: Decoder<T>) =>
+    json(send(fetch, method, path, body), decoder, path);
+  return {
+    practicals: async () => {
+      const reply = await get('/api/practicals', practicals);
+      return reply.ok ? {ok: true, value: reply.value.practicals} : reply;
+    },
+    startPractical: (wish) => change('POST', '/api/practicals', wish, practical),
+    startSitting: (practicalId, consent) =>
+      change('POST', `/api/practicals/${practicalId}/sittings`, {consent: true, ...consent}, sittingState),
+    sitting: (sittingId) => get(`/api/sittings/${sittingId}`, sittingState),
+    plate: (sittingId, plateId, sizePx) => picture(fetch, `/api/sittings/${sittingId}/plates/${plateId}`, sizePx),
+    answer: (sittingId, answer) => change('PUT', `/api/sittings/${sittingId}/answers/${answer.id}`, answer.body, receipt),
+    choose: (sittingId, tell) => change('PUT', `/api/sittings/${sittingId}/choice`, {tell}, sittingState),
+    deleteSitting: async (sittingId) => {
+      const reply = await send(fetch, 'DELETE', `/api/sittings/${sittingId}`);
+      return reply.ok ? {ok: true, value: null} : reply;
+    },
+    outcome: (sittingId) => get(`/api/sittings/${sittingId}/outcome`, outcome),
+    outcomePlate: (sittingId, item, as) =>
+      picture(fetch, `/api/sittings/${sittingId}/outcome/plates/${item}?as=${encodeURIComponent(as)}`),
+  };
+}
+
+/** A response with a 2xx status, or trouble. Only requests that change something carry the two headers the server asks for. */
+async function send(fetch: Fetch, method: string, path: string, body?: unknown): Promise<Reply<Response>> {
+  const changes = method !== 'GET';
+  let response: Response;
+  try {
+    response = await fetch(path, {
+      method,
+      cache: 'no-store',
+      // An answer on its way when the page is closed is still delivered.
+      keepalive: changes,
+      signal: AbortSignal.timeout(TIME_LIMIT_MS),
+      headers: changes ? {'Content-Type': 'application/json', 'X-Copunctal': '1'} : {},
+      ...(body === undefined ? {} : {body: JSON.stringify(body)}),
+    });
+  } catch {
+    return {ok: false, trouble: unreached(path)};
+  }
+  return response.ok ? {ok: true, value: response} : {ok: false, trouble: await troubleFrom(response, path)};
+}
+
+async function json<T>(sent: Promise<Reply<Response>>, decoder: Decoder<T>, path: string): Promise<Reply<T>> {
+  const reply = await sent;
+  if (!reply.ok) return reply;
+  try {
+    return {ok: true, value: decoder(JSON.parse(await reply.value.text()), 'reply')};
+  } catch (thrown) {
+    return {ok: false, trouble: unreadable(path, thrown)};
+  }
+}
+
+async function picture(fetch: Fetch, path: string, sizePx?: number): Promise<Reply<Picture>> {
+  const reply = await send(fetch, 'GET', path);
+  if (!reply.ok) return reply;
+  try {
+    const bytes = new Uint8Array(await reply.value.arrayBuffer());
+    const found = pictureFrom(bytes, sizePx);
+    if (found !== null) return {ok: true, value: found};
+    return {ok: false, trouble: unreadable(path, new Unreadable('picture', `a square of pixels, not ${bytes.length} bytes`))};
+  } catch {
+    return {ok: false, trouble: unreached(path)};
+  }
+}
+
+async function troubleFrom(response: Response, path: string): Promise<Trouble> {
+  const seconds = Number(response.headers.get('Retry-After') ?? Number.NaN);
+  const retryAfterMs = Number.isFinite(seconds) && seconds >= 0 ? seconds * 1000 : null;
+  try {
+    const {error} = errorBody(JSON.parse(await response.text()), 'error');
+    return {...error, status: response.status, retryAfterMs};
+  } catch {
+    return {
+      status: response.status, code: 'unreadable', thing: 'reply', place: path, retryAfterMs,
+      message: `The program answered with status ${response.status} and no explanation.`,
+      remedy: 'Load the page again; if it stays so, restart the program.',
+    };
+  }
+}
+
+function unreached(path: string): Trouble {
+  return {
+    status: 0, code: 'unreachable', thing: 'program', place: path, retryAfterMs: null,
+    message: 'The program on this computer was not reached.',
+    remedy: 'Check that it is still running, then try again.',
+  };
+}
+
+/** The reply came, but it is not what docs/api.md promises; asking again would bring the same, so it counts as final. */
+function unreadable(path: string, thrown: unknown): Trouble {
+  const why = thrown instanceof Unreadable ? thrown.message : 'it is not JSON';
+  return {
+    status: 200, code: 'unreadable', thing: 'reply', place: path, retryAfterMs: null,
+    message: `The program’s reply could not be read: ${why}.`,
+    remedy: 'Load the page again; if it stays so, page and program may be of different versions.',
+  };
+}

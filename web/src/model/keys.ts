@@ -1,0 +1,33 @@
+// Which key means what while a plate is open.
+
+export type PlateAction =
+  | {readonly does: 'symbol'; readonly symbol: string}
+  | {readonly does: 'no figure'}
+  | {readonly does: 'done'}
+  | {readonly does: 'toggle time'};
+
+export const NO_FIGURE_KEY = 'N';
+export const DONE_KEY = 'Enter';
+export const TIME_KEY = 'T';
+
+/** The key for a symbol: itself where it is one character, else its place in the row, from 1. */
+export function keyFor(symbol: string, row: readonly string[]): string {
+  return row.every((other) => other.length === 1) ? symbol.toUpperCase() : String(row.indexOf(symbol) + 1);
+}
+
+/** What a pressed key asks for; null when nothing. A symbol wins over the letters we chose ourselves. */
+export function actionFor(pressed: string, row: readonly string[]): PlateAction | null {
+  const key = pressed.length === 1 ? pressed.toUpperCase() : pressed;
+  const symbol = row.find((candidate) => keyFor(candidate, row) === key);
+  if (symbol !== undefined) return {does: 'symbol', symbol};
+  switch (key) {
+    case NO_FIGURE_KEY:
+      return {does: 'no figure'};
+    case DONE_KEY:
+      return {does: 'done'};
+    case TIME_KEY:
+      return {does: 'toggle time'};
+    default:
+      return null;
+  }
+}

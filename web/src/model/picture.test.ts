@@ -1,0 +1,17 @@
+import {expect, test} from 'vitest';
+
+import {pictureFrom} from './picture.ts';
+
+test('codes arrive unchanged and opaque', () => {
+  const picture = pictureFrom(Uint8Array.from({length: 12}, (_, index) => index * 20));
+  expect(picture?.sizePx).toBe(2);
+  expect(Array.from(picture?.codes ?? [])).toEqual(
+    [0, 20, 40, 255, 60, 80, 100, 255, 120, 140, 160, 255, 180, 200, 220, 255],
+  );
+});
+
+test('bytes that are no square picture, or one of another size, are refused', () => {
+  expect(pictureFrom(new Uint8Array(13))).toBeNull();
+  expect(pictureFrom(new Uint8Array(0))).toBeNull();
+  expect(pictureFrom(new Uint8Array(12), 3)).toBeNull();
+});

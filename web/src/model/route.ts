@@ -1,0 +1,32 @@
+// Addresses of the pages.
+
+export type Route =
+  | {readonly page: 'start'}
+  | {readonly page: 'consent'; readonly practical: string}
+  | {readonly page: 'sitting'; readonly sitting: string}
+  | {readonly page: 'outcome'; readonly sitting: string}
+  | {readonly page: 'unknown'; readonly path: string};
+
+export function routeOf(path: string): Route {
+  const [, first, second, third, ...rest] = path.replace(/\/$/, '').split('/');
+  if (first === undefined || first === '') return {page: 'start'};
+  if (rest.length === 0 && second !== undefined && /^[0-9a-f]{32}$/.test(second)) {
+    if (first === 'sit' && third === undefined) return {page: 'consent', practical: second};
+    if (first === 'sitting' && third === undefined) return {page: 'sitting', sitting: second};
+    if (first === 'sitting' && third === 'outcome') return {page: 'outcome', sitting: second};
+  }
+  return {page: 'unknown', path};
+}
+
+export function pathOf(route: Exclude<Route, {page: 'unknown'}>): string {
+  switch (route.page) {
+    case 'start':
+      return '/';
+    case 'consent':
+      return `/sit/${route.practical}`;
+    case 'sitting':
+      return `/sitting/${route.sitting}`;
+    case 'outcome':
+      return `/sitting/${route.sitting}/outcome`;
+  }
+}

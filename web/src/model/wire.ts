@@ -1,0 +1,208 @@
+// What travels between page and server, spelt as docs/api.md spells it, with a decoder beside each type.
+
+import {count, type Decoder, finite, flag, id, list, nullable, oneOf, record, text} from './decode.ts';
+
+/** The one shape of every error. `status` 0: the server was not reached at all. */
+export interface Trouble {
+  readonly status: number;
+  readonly code: string;
+  readonly thing: string;
+  readonly place: string;
+  readonly message: string;
+  readonly remedy: string;
+  /** What the server asked us to wait before trying again, ms; null when it did not say. */
+  readonly retryAfterMs: number | null;
+}
+
+export interface Practical {
+  readonly id: string;
+  readonly name: string;
+  readonly created_utc: string;
+  readonly display: string;
+  readonly set_hash: string;
+  readonly plates: number;
+  readonly exposure_ms: number;
+  readonly grace_ms: number;
+  readonly sittings: number;
+  readonly intended_use: string;
+}
+
+export const practical: Decoder<Practical> = record<Practical>({
+  id, name: text, created_utc: text, display: text, set_hash: text, plates: count,
+  exposure_ms: finite, grace_ms: finite, sittings: count, intended_use: text,
+});
+
+export const practicals = record<{practicals: readonly Practical[]}>({practicals: list(practical)});
+
+export type Tell = 'tell' | 'dont_tell' | 'later';
+export type SexAtBirth = 'female' | 'male' | null;
+export type RoundName = 'warm-up' | 'first' | 'which-kind' | 'blue-yellow';
+
+export interface RoundItem {
+  readonly item: number;
+  readonly plate: string;
+  readonly answered: boolean;
+}
+
+export interface Round {
+  readonly name: RoundName;
+  readonly place: number;
+  readonly of: number;
+  /** How many symbols may be answered to one plate. */
+  readonly figures: 1 | 2;
+  readonly items: readonly RoundItem[];
+}
+
+export interface SittingState {
+  readonly sitting: string;
+  readonly practical: string;
+  readonly practical_name: string;
+  readonly state: 'running' | 'ended';
+  readonly tell: Tell;
+  readonly size_px: number;
+  readonly exposure_ms: number;
+  readonly grace_ms: number;
+  readonly symbols: readonly string[];
+  readonly answered: number;
+  readonly round: Round | null;
+}
+
+const roundName = oneOf('warm-up', 'first', 'which-kind', 'blue-yellow');
+const round = record<Round>({
+  name: roundName, place: count, of: count, figures: oneOf(1, 2),
+  items: list(record<RoundItem>({item: count, plate: id, answered: flag})),
+});
+
+export const sittingState: Decoder<SittingState> = record<SittingState>({
+  sitting: id, practical: id, practical_name: text, state: oneOf('running', 'ended'),
+  tell: oneOf('tell', 'dont_tell', 'later'), size_px: count, exposure_ms: finite, grace_ms: finite,
+  symbols: list(text), answered: count, round: nullable(round),
+});
+
+export type End = 'answered' | 'late' | 'expired' | 'interrupted';
+const end = oneOf('answered', 'late', 'expired', 'interrupted');
+
+export interface AnswerBody {
+  readonly item: number;
+  readonly symbols: readonly string[];
+  readonly end: End;
+  readonly onset_ms: number;
+  readonly response_ms: number | null;
+  readonly shown_ms: number;
+  readonly frames: number;
+  readonly hidden: boolean;
+  readonly page_load: string;
+}
+
+/** Also used to read answers back from the browser's own storage. */
+export const answerBody: Decoder<AnswerBody> = record<AnswerBody>({
+  item: count, symbols: list(text), end, onset_ms: finite, response_ms: nullable(finite), shown_ms: finite,
+  frames: count, hidden: flag, page_load: id,
+});
+
+export interface Receipt {
+  readonly status: 'stored' | 'duplicate';
+  readonly state: SittingState;
+}
+
+export const receipt: Decoder<Receipt> = record<Receipt>({status: oneOf('stored', 'duplicate'), state: sittingState});
+
+export interface Caution {
+  readonly intended_use: string;
+  readonly whom_to_see: string;
+}
+
+export interface ObserverEvidence {
+  readonly observer: string;
+  readonly log10_likelihood: number;
+  readonly relative: number;
+}
+
+export interface KindProbability {
+  readonly kind: string;
+  readonly evidence_only: number;
+  readonly prior: number;
+  readonly posterior: number;
+}
+
+export interface SeparationProbability {
+  readonly separation_nm: number;
+  readonly probability: number;
+}
+
+export interface Prediction {
+  readonly observer: string;
+  readonly reads: string;
+  readonly intended: number;
+  readonly second: number | null;
+  readonly nothing: number;
+  readonly other: number;
+  readonly margins: string;
+}
+
+export interface OutcomePlate {
+  readonly item: number;
+  readonly round: RoundName;
+  readonly name: string;
+  readonly kind: string;
+  readonly aim: string | null;
+  readonly drawn: readonly string[];
+  readonly answered: readonly string[];
+  readonly end: End;
+  readonly as_drawn: boolean;
+  readonly predictions: readonly Prediction[];
+}
+
+export interface ToldOutcome {
+  readonly told: true;
+  readonly interpretable: boolean;
+  readonly caution: Caution;
+  readonly verdict: string;
+  readonly summary: string;
+  readonly evidence: readonly ObserverEvidence[];
+  readonly kinds: readonly KindProbability[];
+  readonly separation: {
+    readonly protan: readonly SeparationProbability[];
+    readonly deutan: readonly SeparationProbability[];
+  };
+  readonly prior_text: string;
+  readonly assumptions: readonly string[];
+  readonly plates: readonly OutcomePlate[];
+}
+
+export interface UntoldOutcome {
+  readonly told: false;
+  readonly can_choose: boolean;
+  readonly caution: Caution;
+}
+
+export type Outcome = ToldOutcome | UntoldOutcome;
+
+const caution = record<Caution>({intended_use: text, whom_to_see: text});
+const separation = list(record<SeparationProbability>({separation_nm: finite, probability: finite}));
+const prediction = record<Prediction>({
+  observer: text, reads: text, intended: finite, second: nullable(finite), nothing: finite, other: finite, margins: text,
+});
+const untold = record<UntoldOutcome>({told: oneOf(false), can_choose: flag, caution});
+const told = record<ToldOutcome>({
+  told: oneOf(true), interpretable: flag, caution, verdict: text, summary: text,
+  evidence: list(record<ObserverEvidence>({observer: text, log10_likelihood: finite, relative: finite})),
+  kinds: list(record<KindProbability>({kind: text, evidence_only: finite, prior: finite, posterior: finite})),
+  separation: record<ToldOutcome['separation']>({protan: separation, deutan: separation}),
+  prior_text: text, assumptions: list(text),
+  plates: list(record<OutcomePlate>({
+    item: count, round: roundName, name: text, kind: text, aim: nullable(text), drawn: list(text),
+    answered: list(text), end, as_drawn: flag, predictions: list(prediction),
+  })),
+});
+
+export const outcome: Decoder<Outcome> = (value, place) => {
+  const {told: isTold} = record<{told: boolean}>({told: flag})(value, place);
+  return isTold ? told(value, place) : untold(value, place);
+};
+
+export const errorBody = record<{error: Omit<Trouble, 'status' | 'retryAfterMs'>}>({
+  error: record<Omit<Trouble, 'status' | 'retryAfterMs'>>({
+    code: text, thing: text, place: text, message: text, remedy: text,
+  }),
+});

@@ -1,0 +1,101 @@
+// Numbers and names as the pages say them.
+
+import type {Caution, End, OutcomePlate, Practical} from './wire.ts';
+
+/** Said wherever no practical is at hand to say it; identical everywhere in Copunctal. */
+export const INTENDED_USE =
+  'Teaching and demonstration in a supervised practical; not for diagnosis, screening, employment or fitness decisions.';
+
+/** The intended use as the server states it, or our own copy where there is no practical yet. */
+export function intendedUse(practicals: readonly Practical[]): string {
+  return practicals[0]?.intended_use ?? INTENDED_USE;
+}
+
+export function cautionText(caution: Caution): readonly string[] {
+  return [caution.intended_use, caution.whom_to_see].map(asSentence).filter((line) => line !== '');
+}
+
+/** Capital first, full stop last. */
+export function asSentence(words: string): string {
+  const trimmed = words.trim();
+  if (trimmed === '') return '';
+  const capital = trimmed.charAt(0).toUpperCase() + trimmed.slice(1);
+  return /[.!?]$/.test(capital) ? capital : `${capital}.`;
+}
+
+/** "protan:5" → "protan, 5 nm"; "normal" stays. */
+export function observerName(observer: string): string {
+  const [kind, separation] = observer.split(':');
+  const name = asWords(kind ?? observer);
+  return separation === undefined ? name : `${name}, ${separation.replace(/,/g, ', ')} nm`;
+}
+
+/** Names of files and fields as words: "s-cone-monochromat" → "S-cone monochromat". */
+function asWords(name: string): string {
+  return name.replace(/^s-cone-/, 'S-cone ').replace(/-/g, (dash, at: number) => (name.startsWith('s-cone') && at < 7 ? dash : ' '));
+}
+
+/** A probability: two digits in the middle, and never rounded to certainty. */
+export function probabilityText(probability: number): string {
+  if (probability <= 0) return '0';
+  if (probability >= 1) return '1';
+  if (probability < 0.001) return '<.001';
+  if (probability < 0.01) return probability.toFixed(3).replace(/^0/, '');
+  if (probability > 0.99) return probability > 0.999 ? '>.999' : probability.toFixed(3).replace(/^0/, '');
+  return probability.toFixed(2).replace(/^0/, '');
+}
+
+/** A likelihood relative to the best one: "1", ".42", "1 in 250", "1 in 10^5". */
+export function relativeText(relative: number): string {
+  if (relative >= 0.995) return '1';
+  if (relative >= 0.01) return relative.toFixed(2).replace(/^0/, '');
+  if (relative <= 0) return '0';
+  const against = 1 / relative;
+  if (against < 10_000) return `1 in ${Number(against.toPrecision(2)).toLocaleString('en-GB')}`;
+  return `1 in 10${superscript(Math.round(Math.log10(against)))}`;
+}
+
+function superscript(number: number): string {
+  return Array.from(String(number), (digit) => '⁰¹²³⁴⁵⁶⁷⁸⁹'.charAt(Number(digit))).join('');
+}
+
+/** "4", "4 and 7", or `none` when there are none. */
+export function symbolsText(symbols: readonly string[], none: string): string {
+  return symbols.length === 0 ? none : symbols.join(' and ');
+}
+
+/** What was answered to a plate, in words. */
+export function answeredText(plate: OutcomePlate): string {
+  const answer = symbolsText(plate.answered, 'no figure');
+  const words: {readonly [Of in End]: string} = {
+    answered: answer,
+    late: `${answer}, after the plate had gone`,
+    expired: 'no answer in time',
+    interrupted: 'interrupted, not weighed',
+  };
+  return words[plate.end];
+}
+
+/** The design of a plate in the trade's words, and whom it is aimed at. */
+export function designText(plate: OutcomePlate): string {
+  const kinds: {readonly [kind: string]: string} = {
+    opener: 'opener: a demonstration plate, drawn for everybody to read',
+    fork: 'fork plate: two symbols, each lost to another kind of eye',
+    tritan: 'tritan plate',
+  };
+  const kind = kinds[plate.kind] ?? `${plate.kind} plate`;
+  if (plate.aim === null || plate.aim === '') return kind;
+  const aim = plate.aim === 'dichromat' ? '0 nm (dichromats)' : plate.aim.replace(/^(\d+)nm$/, '$1 nm');
+  return `${kind}, aimed at ${aim}`;
+}
+
+/** "25 Nov 2026, 09:07" in the reader's time zone; the text itself where it is no time. */
+export function timeText(utc: string): string {
+  const time = new Date(utc);
+  if (Number.isNaN(time.getTime())) return utc;
+  return time.toLocaleString('en-GB', {day: 'numeric', month: 'short', year: 'numeric', hour: '2-digit', minute: '2-digit'});
+}
+
+export function countText(count: number, one: string, many: string): string {
+  return `${count.toLocaleString('en-GB')} ${count === 1 ? one : many}`;
+}
