@@ -10,7 +10,7 @@
 
 namespace copunctal {
 
-/// Fills the bytes with unpredictable ones. Passed in wherever chance is needed.
+/// Fills the bytes with unpredictable ones, from any thread. Passed in wherever chance is needed.
 using RandomBytes = std::function<void(std::span<std::byte>)>;
 
 /// The kernel's generator, getrandom(2). Throws std::system_error when the kernel has none.

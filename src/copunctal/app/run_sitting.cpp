@@ -1,0 +1,392 @@
+#include "copunctal/app/run_sitting.h"
+
+#include <algorithm>
+#include <future>
+#include <mutex>
+#include <thread>
+#include <utility>
+
+#include "copunctal/app/run_sitting_checks.h"
+#include "copunctal/app/run_sitting_rounds.h"
+#include "copunctal/base/expects.h"
+#include "copunctal/plate/draw.h"
+#include "copunctal/store/store.h"
+
+namespace copunctal {
+namespace {
+
+constexpr std::int64_t default_exposure_ms = 3000;
+constexpr std::int64_t grace_ms = 10'000;
+
+using Tables = std::shared_ptr<const ReadingTables>;
+
+/// A plate's picture, drawn at its first use.
+struct DrawnPlate {
+  std::once_flag once;
+  PictureBytes bytes;
+};
+
+/// Everything stored about one sitting.
+struct Sight {
+  SittingRecord sitting;
+  PracticalRecord practical;
+  std::vector<AnswerRecord> answers;
+};
+
+/// What putting an answer came to; a refusal is stored too, so it is no failure of the change.
+struct Settled {
+  std::optional<Error> refusal;
+  AnswerReceipt receipt;
+};
+
+Settled refused(Error::Kind kind, std::string message, std::string remedy) {
+  return {Error{kind, std::move(message), "answer", "", std::move(remedy)}, {}};
+}
+
+PictureBytes bytes_of(Picture picture) {
+  return std::make_shared<const std::vector<std::uint8_t>>(std::move(picture.rgb));
+}
+
+PracticalSummary summary_of(const PracticalRecord& record) {
+  return {record.id,     record.name,        record.created_utc, record.display, record.set_hash,
+          record.plates, record.exposure_ms, record.grace_ms,    record.sittings};
+}
+
+Tell tell_in(const SittingRecord& sitting) {
+  for (const Tell tell : {Tell::tell, Tell::dont_tell})
+    if (sitting.tell == name_of(tell)) return tell;
+  return Tell::later;
+}
+
+std::optional<SexAtBirth> sex_in(const SittingRecord& sitting) {
+  if (!sitting.sex_at_birth) return std::nullopt;
+  return *sitting.sex_at_birth == "female" ? SexAtBirth::female : SexAtBirth::male;
+}
+
+const ItemRecord* item_in(const SittingRecord& sitting, std::int64_t item) {
+  const auto found = std::find_if(sitting.items.begin(), sitting.items.end(),
+                                  [&](const ItemRecord& record) { return record.item == item; });
+  return found == sitting.items.end() ? nullptr : &*found;
+}
+
+SittingState state_in(const PlateSet& set, const Sight& sight) {
+  SittingState state{.sitting = sight.sitting.id,
+                     .practical = sight.practical.id,
+                     .practical_name = sight.practical.name,
+                     .ended = sight.sitting.state == "ended",
+                     .tell = tell_in(sight.sitting),
+                     .size_px = set.size_px,
+                     .exposure_ms = sight.practical.exposure_ms,
+                     .grace_ms = sight.practical.grace_ms,
+                     .symbols = set.symbols,
+                     .answered = static_cast<std::int64_t>(sight.answers.size()),
+                     .round = std::nullopt};
+  const Progress progress = progress_of(set, sight.sitting.items, sight.answers);
+  if (state.ended || !progress.round) return state;
+
+  RoundState round{.name = std::string(*progress.round),
+                   .place = progress.place,
+                   .of = progress.of,
+                   .figures = figures_in(set, sight.sitting.items, *progress.round),
+                   .items = {}};
+  for (const ItemRecord& item : sight.sitting.items) {
+    if (item.round != *progress.round) continue;
+    const bool answered =
+        std::any_of(sight.answers.begin(), sight.answers.end(),
+                    [&](const AnswerRecord& answer) { return answer.item == item.item; });
+    round.items.push_back({item.item, item.plate_id, answered});
+  }
+  state.round = std::move(round);
+  return state;
+}
+
+/// The sitting with its practical and answers, provided that its set is the one loaded.
+Result<Sight> look_up(const Records& records, const PlateSet& set, std::string_view id) {
+  COPUNCTAL_TRY(auto sitting, records.sitting(id));
+  if (!sitting) return no_such("sitting");
+  COPUNCTAL_TRY(auto practical, records.practical(sitting->practical_id));
+  expects(practical.has_value());
+  if (practical->set_hash != set.hash) return other_set(*practical);
+  COPUNCTAL_TRY(auto answers, records.answers_of(id));
+  return Sight{*std::move(sitting), *std::move(practical), std::move(answers)};
+}
+
+/// Stores the answer, or refuses it and keeps it in the audit. The first answer counts.
+Result<Settled> settle(Changes& changes, const PlateSet& set, const AnswerRecord& answer) {
+  COPUNCTAL_TRY(Sight sight, look_up(changes, set, answer.sitting_id));
+  const ItemRecord* item = item_in(sight.sitting, answer.item);
+  if (item == nullptr) return wrong_field("item", "is not an item of this sitting");
+  const int figures = figures_in(set, sight.sitting.items, item->round);
+  if (auto good = check_symbols(answer.symbols, set.symbols, figures); !good)
+    return tl::unexpected(std::move(good).error());
+
+  COPUNCTAL_TRY(const auto known, changes.answer(answer.id));
+  if (known && known->sitting_id == answer.sitting_id && known->body_sha256 == answer.body_sha256)
+    return Settled{std::nullopt, {true, state_in(set, sight)}};
+  const auto keep = [&](Refusal reason, Settled verdict) -> Result<Settled> {
+    if (auto kept = changes.refuse(answer, reason); !kept)
+      return tl::unexpected(std::move(kept).error());
+    return verdict;
+  };
+  if (known)
+    return keep(Refusal::conflict, refused(Error::Kind::conflict, "another answer has this id",
+                                           "the first one counts"));
+  if (sight.sitting.state == "ended")
+    return keep(Refusal::late, refused(Error::Kind::gone, "this sitting has ended",
+                                       "the answer was kept, marked late; it does not count"));
+  const bool is_answered =
+      std::any_of(sight.answers.begin(), sight.answers.end(),
+                  [&](const AnswerRecord& other) { return other.item == answer.item; });
+  if (is_answered)
+    return keep(Refusal::conflict, refused(Error::Kind::conflict, "this item has an answer already",
+                                           "the first one counts"));
+  if (!progress_of(set, sight.sitting.items, sight.answers).has_reached(item->round))
+    return wrong_field("item", "belongs to a round that has not been reached");
+
+  if (auto added = changes.add(answer); !added) return tl::unexpected(std::move(added).error());
+  sight.answers.push_back(answer);
+  if (!progress_of(set, sight.sitting.items, sight.answers).round) {
+    if (auto ended = changes.end_sitting(answer.sitting_id, answer.received_utc); !ended)
+      return tl::unexpected(std::move(ended).error());
+    sight.sitting.state = "ended";
+  }
+  return Settled{std::nullopt, {false, state_in(set, sight)}};
+}
+
+std::vector<PlateReading> readings_in(const Sight& sight) {
+  std::vector<PlateReading> readings;
+  for (const AnswerRecord& answer : sight.answers)
+    readings.push_back(
+        {.plate = static_cast<std::size_t>(item_in(sight.sitting, answer.item)->plate),
+         .symbols = answer.symbols,
+         .out_of_time = answer.end == "expired",
+         .interrupted = answer.end == "interrupted"});
+  return readings;
+}
+
+}  // namespace
+
+std::string_view name_of(Tell tell) {
+  switch (tell) {
+    case Tell::tell:
+      return "tell";
+    case Tell::dont_tell:
+      return "dont_tell";
+    case Tell::later:
+      return "later";
+  }
+  return "";
+}
+
+struct SittingDesk::Inside {
+  Store& store;
+  const PlateSet set;
+  const DeskClocks clocks;
+  const RandomBytes random;
+  std::vector<DrawnPlate> drawn;
+  std::shared_future<Result<Tables>> tables;
+  std::thread building;
+
+  Inside(Store& s, PlateSet plates, DeskClocks c, RandomBytes r, TablesBuilder build_tables)
+      : store(s),
+        set(std::move(plates)),
+        clocks(std::move(c)),
+        random(std::move(r)),
+        drawn(set.plates.size()) {
+    std::packaged_task<Result<Tables>()> build(
+        [this, build_tables = std::move(build_tables)] { return build_tables(set); });
+    tables = build.get_future().share();
+    building = std::thread(std::move(build));
+  }
+  Inside(const Inside&) = delete;
+  Inside& operator=(const Inside&) = delete;
+  ~Inside() { building.join(); }
+
+  Result<Sight> sight_of(std::string_view sitting) const {
+    return store.read<Sight>(
+        [&](const Records& records) { return look_up(records, set, sitting); });
+  }
+
+  PictureBytes picture_of(std::int64_t plate) {
+    DrawnPlate& entry = drawn[static_cast<std::size_t>(plate)];
+    std::call_once(entry.once, [&] {
+      entry.bytes = bytes_of(draw(set.plates[static_cast<std::size_t>(plate)], set.size_px));
+    });
+    return entry.bytes;
+  }
+};
+
+SittingDesk::SittingDesk(std::unique_ptr<Inside> inside) : inside_(std::move(inside)) {}
+SittingDesk::~SittingDesk() = default;
+
+Result<std::unique_ptr<SittingDesk>> SittingDesk::open(Store& store, PlateSet set,
+                                                       DeskClocks clocks, RandomBytes random,
+                                                       TablesBuilder build_tables) {
+  if (auto sittable = check_sittable(set); !sittable)
+    return tl::unexpected(std::move(sittable).error());
+  return std::unique_ptr<SittingDesk>(new SittingDesk(std::make_unique<Inside>(
+      store, std::move(set), std::move(clocks), std::move(random), std::move(build_tables))));
+}
+
+Result<std::vector<PracticalSummary>> SittingDesk::practicals() const {
+  COPUNCTAL_TRY(const auto records, inside_->store.read<std::vector<PracticalRecord>>(
+                                        [](const Records& stored) { return stored.practicals(); }));
+  std::vector<PracticalSummary> summaries;
+  for (const PracticalRecord& record : records) summaries.push_back(summary_of(record));
+  return summaries;
+}
+
+Result<PracticalSummary> SittingDesk::create_practical(const NewPractical& wish) {
+  PracticalRecord record{.id = new_id(inside_->random),
+                         .name = wish.name ? *wish.name : two_words(new_seed(inside_->random)),
+                         .created_utc = inside_->clocks.utc(),
+                         .display = inside_->set.display,
+                         .set_hash = inside_->set.hash,
+                         .plates = static_cast<std::int64_t>(inside_->set.plates.size()),
+                         .exposure_ms = wish.exposure_ms.value_or(default_exposure_ms),
+                         .grace_ms = grace_ms};
+  if (auto good = check_practical(record.name, record.exposure_ms); !good)
+    return tl::unexpected(std::move(good).error());
+  return inside_->store
+      .change<PracticalSummary>([record](Changes& changes) -> Result<PracticalSummary> {
+        if (auto added = changes.add(record); !added)
+          return tl::unexpected(std::move(added).error());
+        return summary_of(record);
+      })
+      .get();
+}
+
+Result<SittingState> SittingDesk::begin_sitting(std::string_view practical,
+                                                const NewSitting& wish) {
+  if (!wish.consent) return wrong_field("consent", "must be given before a sitting can begin");
+  SittingRecord record;
+  record.id = new_id(inside_->random);
+  record.practical_id = practical;
+  record.tell = name_of(wish.tell);
+  if (wish.sex_at_birth)
+    record.sex_at_birth = *wish.sex_at_birth == SexAtBirth::female ? "female" : "male";
+  record.order_seed = new_seed(inside_->random);
+  record.state = "running";
+  record.consented_utc = record.created_utc = inside_->clocks.utc();
+  record.items = lay_out_items(inside_->set, record.order_seed, inside_->random);
+  return inside_->store
+      .change<SittingState>([this, record](Changes& changes) -> Result<SittingState> {
+        COPUNCTAL_TRY(auto its_practical, changes.practical(record.practical_id));
+        if (!its_practical) return no_such("practical");
+        if (its_practical->set_hash != inside_->set.hash) return other_set(*its_practical);
+        if (auto added = changes.add(record); !added)
+          return tl::unexpected(std::move(added).error());
+        return state_in(inside_->set, {record, *std::move(its_practical), {}});
+      })
+      .get();
+}
+
+Result<SittingState> SittingDesk::state_of(std::string_view sitting) const {
+  COPUNCTAL_TRY(const Sight sight, inside_->sight_of(sitting));
+  return state_in(inside_->set, sight);
+}
+
+Result<PictureBytes> SittingDesk::plate_picture(std::string_view sitting,
+                                                std::string_view plate) const {
+  COPUNCTAL_TRY(const Sight sight, inside_->sight_of(sitting));
+  const Progress progress = progress_of(inside_->set, sight.sitting.items, sight.answers);
+  for (const ItemRecord& item : sight.sitting.items)
+    if (item.plate_id == plate && progress.has_reached(item.round))
+      return inside_->picture_of(item.plate);
+  return no_such("plate");
+}
+
+Result<AnswerReceipt> SittingDesk::put_answer(std::string_view sitting, std::string_view answer_id,
+                                              const SentAnswer& answer) {
+  if (!is_id(answer_id))
+    return wrong_field("answer id", "must be 32 lower-case hexadecimal digits");
+  if (auto good = check_answer(answer); !good) return tl::unexpected(std::move(good).error());
+  const AnswerRecord record{.id = std::string(answer_id),
+                            .sitting_id = std::string(sitting),
+                            .item = answer.item,
+                            .symbols = answer.symbols,
+                            .end = answer.end,
+                            .onset_ms = answer.onset_ms,
+                            .response_ms = answer.response_ms,
+                            .shown_ms = answer.shown_ms,
+                            .frames = answer.frames,
+                            .hidden = answer.hidden,
+                            .page_load = answer.page_load,
+                            .body_sha256 = body_hash(answer),
+                            .received_utc = inside_->clocks.utc(),
+                            .received_steady_ns = inside_->clocks.steady_ns()};
+  COPUNCTAL_TRY(Settled settled, inside_->store
+                                     .change<Settled>([this, record](Changes& changes) {
+                                       return settle(changes, inside_->set, record);
+                                     })
+                                     .get());
+  if (settled.refusal) return tl::unexpected(*std::move(settled.refusal));
+  return std::move(settled.receipt);
+}
+
+Result<SittingState> SittingDesk::choose(std::string_view sitting, Tell tell) {
+  if (tell == Tell::later) return wrong_field("tell", "must be 'tell' or 'dont_tell'");
+  const std::string id(sitting);
+  return inside_->store
+      .change<SittingState>([this, id, tell](Changes& changes) -> Result<SittingState> {
+        COPUNCTAL_TRY(Sight sight, look_up(changes, inside_->set, id));
+        if (tell_in(sight.sitting) != Tell::later)
+          return fail(Error::Kind::conflict, "this choice has been made already", "sitting", "",
+                      "a choice is made once; begin another sitting to choose differently");
+        if (auto chosen = changes.choose(id, name_of(tell)); !chosen)
+          return tl::unexpected(std::move(chosen).error());
+        sight.sitting.tell = name_of(tell);
+        return state_in(inside_->set, sight);
+      })
+      .get();
+}
+
+Result<void> SittingDesk::remove_sitting(std::string_view sitting) {
+  const std::string id(sitting);
+  COPUNCTAL_TRY(
+      const bool was_there,
+      inside_->store.change<bool>([id](Changes& changes) { return changes.remove_sitting(id); })
+          .get());
+  if (!was_there) return no_such("sitting");
+  return {};
+}
+
+Result<SittingOutcome> SittingDesk::outcome(std::string_view sitting) const {
+  COPUNCTAL_TRY(const Sight sight, inside_->sight_of(sitting));
+  if (sight.sitting.state != "ended") return still_running();
+  SittingOutcome outcome{.told = tell_in(sight.sitting) == Tell::tell,
+                         .can_choose = tell_in(sight.sitting) == Tell::later,
+                         .intended_use = std::string(intended_use()),
+                         .whom_to_see = std::string(whom_to_see()),
+                         .debrief = std::nullopt,
+                         .shown = {}};
+  if (!outcome.told) return outcome;
+
+  const Result<Tables>& tables = inside_->tables.get();
+  if (!tables) return unknown_display(tables.error());
+  outcome.debrief = debrief(inside_->set, **tables, readings_in(sight), sex_in(sight.sitting));
+  expects(outcome.debrief->plates.size() == sight.answers.size());
+  for (const AnswerRecord& answer : sight.answers)
+    outcome.shown.push_back({answer.item, item_in(sight.sitting, answer.item)->round, answer.end});
+  return outcome;
+}
+
+Result<PictureBytes> SittingDesk::outcome_picture(std::string_view sitting, std::int64_t item,
+                                                  const std::string& observer) const {
+  COPUNCTAL_TRY(const Sight sight, inside_->sight_of(sitting));
+  if (sight.sitting.state != "ended") return still_running();
+  if (tell_in(sight.sitting) != Tell::tell)
+    return fail(Error::Kind::unsupported, "the outcome of this sitting is not told", "sitting", "",
+                "only somebody who asked to be told sees it");
+  const bool is_answered =
+      std::any_of(sight.answers.begin(), sight.answers.end(),
+                  [&](const AnswerRecord& answer) { return answer.item == item; });
+  if (!is_answered) return no_such("item");
+  const std::int64_t plate = item_in(sight.sitting, item)->plate;
+  if (observer == "original") return inside_->picture_of(plate);
+  COPUNCTAL_TRY(Picture picture,
+                plate_as_seen_by(inside_->set, static_cast<std::size_t>(plate), observer));
+  return bytes_of(std::move(picture));
+}
+
+}  // namespace copunctal

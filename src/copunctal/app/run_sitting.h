@@ -1,0 +1,159 @@
+// Running a practical: people sit, see plates, answer, and afterwards hear what they asked to hear.
+//
+// The desk knows no HTTP and keeps nothing to itself: every step is in the store before it is
+// confirmed, so that a restart, a repeated request or a second page changes nothing. docs/api.md
+// is the same contract with the transport around it.
+#pragma once
+
+#include <cstdint>
+#include <functional>
+#include <memory>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "copunctal/app/debrief.h"
+#include "copunctal/base/result.h"
+#include "copunctal/design/plate_set.h"
+#include "copunctal/store/identifiers.h"
+
+namespace copunctal {
+
+class Store;
+
+/// The clocks of the desk; passed in, so that a test can hold them still.
+struct DeskClocks {
+  std::function<std::string()> utc;         ///< "2030-01-02T03:04:05.678Z".
+  std::function<std::int64_t()> steady_ns;  ///< Never goes back.
+};
+DeskClocks system_clocks();
+
+/// Whether the person wants to hear what their answers say.
+enum class Tell { tell, dont_tell, later };
+std::string_view name_of(Tell tell);  ///< "tell", "dont_tell", "later".
+
+struct NewPractical {
+  std::optional<std::string> name;  ///< At most 64 characters; two words by chance if absent.
+  std::optional<std::int64_t> exposure_ms;  ///< 1000 to 20000; 3000 if absent.
+};
+
+struct PracticalSummary {
+  std::string id, name, created_utc, display, set_hash;
+  std::int64_t plates = 0, exposure_ms = 0, grace_ms = 0, sittings = 0;
+};
+
+struct NewSitting {
+  bool consent = false;
+  Tell tell = Tell::later;
+  std::optional<SexAtBirth> sex_at_birth;
+};
+
+/// A round as its page may know it: random plate names, nothing that says which plate is which.
+struct RoundState {
+  struct Item {
+    std::int64_t item = 0;
+    std::string plate;
+    bool answered = false;
+  };
+  std::string name;       ///< "warm-up", "first", "which-kind" or "blue-yellow".
+  int place = 1, of = 1;  ///< Rounds done so far + 1; rounds there can be at most.
+  int figures = 1;        ///< How many symbols may be answered.
+  std::vector<Item> items;
+};
+
+struct SittingState {
+  std::string sitting, practical, practical_name;
+  bool ended = false;
+  Tell tell = Tell::later;
+  int size_px = 0;
+  std::int64_t exposure_ms = 0, grace_ms = 0;
+  std::vector<std::string> symbols;
+  std::int64_t answered = 0;
+  std::optional<RoundState> round;  ///< The one with the next unanswered item; nothing once ended.
+};
+
+/// An answer as the page sent it; times are the browser's.
+struct SentAnswer {
+  std::int64_t item = 0;
+  std::vector<std::string> symbols;
+  std::string end;  ///< "answered", "late", "expired" or "interrupted".
+  double onset_ms = 0;
+  std::optional<double> response_ms;
+  double shown_ms = 0;
+  std::int64_t frames = 0;
+  bool hidden = false;
+  std::string page_load;
+};
+
+/// The answer's identity: SHA-256 of its canonical JSON (sorted keys, no spaces).
+std::string body_hash(const SentAnswer& answer);
+
+struct AnswerReceipt {
+  bool is_duplicate = false;  ///< Stored before, by an earlier try of the same request.
+  SittingState state;
+};
+
+struct SittingOutcome {
+  bool told = false, can_choose = false;
+  std::string intended_use, whom_to_see;
+
+  struct Shown {
+    std::int64_t item = 0;
+    std::string round, end;
+  };
+  std::optional<Debrief> debrief;  ///< Only when told.
+  std::vector<Shown> shown;        ///< Beside debrief->plates, one for one.
+};
+
+/// size_px x size_px x 3 bytes: 8-bit R, G, B codes, rows from the top. Shared, never changed.
+using PictureBytes = std::shared_ptr<const std::vector<std::uint8_t>>;
+
+/// Makes the reading tables of a set; build_reading_tables() unless a test wants none.
+using TablesBuilder = std::function<Result<std::shared_ptr<const ReadingTables>>(const PlateSet&)>;
+
+/// May be used from any number of threads. Errors common to all: not_found for an unknown id, io
+/// when the store fails, conflict when the practical's set is not the one loaded.
+class SittingDesk {
+ public:
+  /// Starts building the reading tables in the background. `store` must outlive the desk. Error:
+  /// bad_input for a set that no sitting can be made of.
+  static Result<std::unique_ptr<SittingDesk>> open(
+      Store& store, PlateSet set, DeskClocks clocks, RandomBytes random,
+      TablesBuilder build_tables = build_reading_tables);
+  SittingDesk(const SittingDesk&) = delete;
+  SittingDesk& operator=(const SittingDesk&) = delete;
+  ~SittingDesk();
+
+  Result<std::vector<PracticalSummary>> practicals() const;
+  Result<PracticalSummary> create_practical(const NewPractical& wish);
+
+  /// Error: bad_input without consent.
+  Result<SittingState> begin_sitting(std::string_view practical, const NewSitting& wish);
+  Result<SittingState> state_of(std::string_view sitting) const;
+  /// Error: not_found for a plate whose round has not been reached.
+  Result<PictureBytes> plate_picture(std::string_view sitting, std::string_view plate) const;
+  /// Returns once the answer is on stable storage. The same answer again is a duplicate. Errors:
+  /// bad_input for one that cannot be meant; conflict when it contradicts what is stored; gone when
+  /// the sitting has ended. Conflicting and late answers are kept in the audit.
+  Result<AnswerReceipt> put_answer(std::string_view sitting, std::string_view answer_id,
+                                   const SentAnswer& answer);
+  /// For who chose `later`. Errors: bad_input for `later` again; conflict when already chosen.
+  Result<SittingState> choose(std::string_view sitting, Tell tell);
+  /// Removes the sitting and all its answers.
+  Result<void> remove_sitting(std::string_view sitting);
+
+  /// Error: conflict while the sitting is running.
+  Result<SittingOutcome> outcome(std::string_view sitting) const;
+  /// An answered plate as drawn ("original") or as an observer gets it. Errors: unsupported unless
+  /// the person is told; usage for an observer that cannot be parsed.
+  Result<PictureBytes> outcome_picture(std::string_view sitting, std::int64_t item,
+                                       const std::string& observer) const;
+
+ private:
+  struct Inside;
+  explicit SittingDesk(std::unique_ptr<Inside> inside);
+  std::unique_ptr<Inside> inside_;
+};
+
+}  // namespace copunctal
