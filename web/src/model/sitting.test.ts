@@ -45,6 +45,13 @@ test('going on after a stop leads back to an introduction with what is left', ()
   expect([onwards.at, itemsLeft(onwards)]).toEqual(['introduction', [3]]);
 });
 
+test('stopping on the last plate of a round still asks before anything goes on', () => {
+  const last = next(next(arrive([2]), {what: 'begun'}), {what: 'asked to stop'});
+  const settled = next(last, {what: 'item settled', item: 3});
+  expect(settled.at).toBe('stopping');
+  expect(next(settled, {what: 'going on'}).at).toBe('saving');
+});
+
 test('an ended sitting is ended', () => {
   expect(arrive([], {...sitting, state: 'ended', round: null}).at).toBe('ended');
 });

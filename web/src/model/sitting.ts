@@ -37,7 +37,8 @@ export function next(course: Course, happening: Happening): Course {
     case 'asked to stop':
       return course.at === 'introduction' || course.at === 'plate' ? {...course, at: 'stopping'} : course;
     case 'going on':
-      return course.at === 'stopping' ? {...course, at: 'introduction'} : course;
+      if (course.at !== 'stopping') return course;
+      return course.left.length === 0 ? {at: 'saving', sitting: course.sitting} : {...course, at: 'introduction'};
     case 'deleted':
       return {at: 'deleted'};
     case 'troubled':
@@ -54,7 +55,7 @@ function afterArrival(sitting: SittingState, settled: ReadonlySet<number>): Cour
 
 function afterItem(course: Course & {at: 'plate' | 'stopping'}, item: number): Course {
   const left = course.left.filter((candidate) => candidate.item !== item);
-  if (left.length === 0) return {at: 'saving', sitting: course.sitting};
+  if (left.length === 0 && course.at === 'plate') return {at: 'saving', sitting: course.sitting};
   return {...course, left};
 }
 

@@ -1,0 +1,43 @@
+import {render} from 'preact';
+
+import {routeOf} from './model/route.ts';
+import {goToPath, usePath} from './pages/browser.ts';
+import {ConsentPage} from './pages/consent.tsx';
+import {PageFrame} from './pages/frame.tsx';
+import {OutcomePage} from './pages/outcome.tsx';
+import {SittingPage} from './pages/sitting.tsx';
+import {StartPage} from './pages/start.tsx';
+
+function App() {
+  const route = routeOf(usePath());
+  switch (route.page) {
+    case 'start':
+      return <StartPage />;
+    case 'consent':
+      return <ConsentPage key={route.practical} practicalId={route.practical} />;
+    case 'sitting':
+      return <SittingPage key={route.sitting} sittingId={route.sitting} />;
+    case 'outcome':
+      return <OutcomePage key={route.sitting} sittingId={route.sitting} />;
+    case 'unknown':
+      return (
+        <PageFrame heading="Nothing here">
+          <p>There is no page at this address.</p>
+          <p><a class="button" href="/">To the start page</a></p>
+        </PageFrame>
+      );
+  }
+}
+
+// Links between our own pages change the page without loading it anew.
+document.addEventListener('click', (event) => {
+  if (event.defaultPrevented || event.button !== 0 || event.ctrlKey || event.metaKey || event.shiftKey || event.altKey) return;
+  const link = event.target instanceof Element ? event.target.closest('a') : null;
+  if (link === null || link.origin !== location.origin || link.target !== '') return;
+  event.preventDefault();
+  goToPath(link.pathname);
+});
+
+const root = document.getElementById('page')!;
+root.replaceChildren();
+render(<App />, root);

@@ -1,0 +1,31 @@
+import type {ComponentChildren} from 'preact';
+import {useEffect, useRef} from 'preact/hooks';
+
+/** The frame of a page: name of the program, main heading, content. The heading takes the focus when it changes. */
+export function PageFrame({heading, title = heading, calm = false, children}: {
+  readonly heading: string;
+  /** For the window's title, where it should differ. */
+  readonly title?: string;
+  /** The middle grey of a sitting, so that plates appear on what surrounds them. */
+  readonly calm?: boolean;
+  readonly children: ComponentChildren;
+}) {
+  const top = useRef<HTMLHeadingElement>(null);
+  useEffect(() => {
+    document.title = `${title} · Copunctal`;
+    top.current?.focus();
+    window.scrollTo(0, 0);
+  }, [heading]);
+  useEffect(() => {
+    document.documentElement.classList.toggle('calm', calm);
+  }, [calm]);
+  return (
+    <>
+      <header class="site"><a href="/">Copunctal</a></header>
+      <main>
+        <h1 ref={top} tabIndex={-1}>{heading}</h1>
+        {children}
+      </main>
+    </>
+  );
+}

@@ -1,0 +1,208 @@
+import {useEffect, useState} from 'preact/hooks';
+
+import type {Picture} from '../model/picture.ts';
+import type {Outcome, OutcomePlate, ToldOutcome, Trouble, UntoldOutcome} from '../model/wire.ts';
+import {asSentence, cautionText, observerName} from '../model/words.ts';
+import {DeleteSitting} from '../parts/delete-sitting.tsx';
+import {CautionNote, TroubleNote} from '../parts/notes.tsx';
+import {OutcomePlateCard} from '../parts/outcome-plate.tsx';
+import {EvidenceTable, KindsTable, SeparationStrip} from '../parts/weighing.tsx';
+import {api, go} from './browser.ts';
+import {PageFrame} from './frame.tsx';
+
+const FIRST_OBSERVER = 'protan:0';
+
+/** `/sitting/:id/outcome`: nothing unless it was asked for; then evidence first, the prior second, every plate third. */
+export function OutcomePage({sittingId}: {readonly sittingId: string}) {
+  const [outcome, setOutcome] = useState<Outcome | null>(null);
+  const [trouble, setTrouble] = useState<Trouble | null>(null);
+  const [deletion, setDeletion] = useState<'not asked' | 'asking' | 'busy' | 'done'>('not asked');
+
+  async function load(): Promise<void> {
+    const reply = await api.outcome(sittingId);
+    setTrouble(reply.ok ? null : reply.trouble);
+    if (reply.ok) setOutcome(reply.value);
+    else if (reply.trouble.status === 409) go({page: 'sitting', sitting: sittingId}, true);
+  }
+
+  async function choose(tell: 'tell' | 'dont_tell'): Promise<void> {
+    const reply = await api.choose(sittingId, tell);
+    if (reply.ok) await load();
+    else setTrouble(reply.trouble);
+  }
+
+  async function deleteSitting(): Promise<void> {
+    setDeletion('busy');
+    const reply = await api.deleteSitting(sittingId);
+    const gone = reply.ok || reply.trouble.status === 404;
+    setDeletion(gone ? 'done' : 'asking');
+    setTrouble(reply.ok || gone ? null : reply.trouble);
+  }
+
+  useEffect(() => void load(), [sittingId]);
+
+  if (deletion === 'done') {
+    return (
+      <PageFrame heading="Deleted">
+        <p>The sitting and its answers have been removed. Nothing of it is kept here.</p>
+        <p><a class="button" href="/">To the start page</a></p>
+      </PageFrame>
+    );
+  }
+  const foot = (
+    <footer class="page-foot">
+      <DeleteSitting
+        asking={deletion !== 'not asked'} busy={deletion === 'busy'}
+        onAsk={() => setDeletion('asking')} onCancel={() => setDeletion('not asked')} onDelete={() => void deleteSitting()}
+      />
+      <a class="button" href="/">To the start page</a>
+    </footer>
+  );
+  const note = trouble && <TroubleNote trouble={trouble} onRetry={() => void load()} />;
+  if (outcome === null) return <PageFrame heading="Outcome">{note ?? <p>Working it out…</p>}</PageFrame>;
+  if (!outcome.told) return <Untold outcome={outcome} onChoose={(tell) => void choose(tell)}>{note}{foot}</Untold>;
+  return <Told sittingId={sittingId} outcome={outcome}>{note}{foot}</Told>;
+}
+
+function Untold({outcome, onChoose, children}: {
+  readonly outcome: UntoldOutcome;
+  readonly onChoose: (tell: 'tell' | 'dont_tell') => void;
+  readonly children: preact.ComponentChildren;
+}) {
+  return (
+    <PageFrame heading="Thank you">
+      <section class="card prose" aria-label="What happens now">
+        <p>All your answers are saved. {outcome.can_choose ? 'You wanted to decide now whether to be told the outcome.' : 'You asked not to be told the outcome, so nothing is said here.'}</p>
+        {outcome.can_choose && (
+          <>
+            <p>Either choice is as good as the other, and it is final for this sitting. You can also leave it open and come back to this address.</p>
+            <div class="buttons">
+              <button type="button" onClick={() => onChoose('tell')}>Tell me</button>
+              <button type="button" onClick={() => onChoose('dont_tell')}>Don’t tell me</button>
+            </div>
+          </>
+        )}
+      </section>
+      <CautionNote label="What this is for" lines={cautionText(outcome.caution)} />
+      {children}
+    </PageFrame>
+  );
+}
+
+function Told({sittingId, outcome, children}: {
+  readonly sittingId: string;
+  readonly outcome: ToldOutcome;
+  readonly children: preact.ComponentChildren;
+}) {
+  const caution = cautionText(outcome.caution);
+  return (
+    <PageFrame heading="Outcome of this sitting" title="Outcome">
+      <CautionNote label="What this is for" lines={caution} />
+      <section aria-labelledby="fits-best">
+        <h2 id="fits-best">What fits best</h2>
+        <div class="card prose verdict">
+          <p class="verdict-words">{outcome.interpretable ? asSentence(outcome.verdict).slice(0, -1) : 'Not interpretable'}</p>
+          <p>{asSentence(outcome.summary)}</p>
+        </div>
+      </section>
+      {outcome.evidence.length > 0 && (
+        <section aria-labelledby="evidence">
+          <h2 id="evidence">First step: the evidence of the answers</h2>
+          <div class="card"><EvidenceTable evidence={outcome.evidence} /></div>
+        </section>
+      )}
+      {outcome.kinds.length > 0 && (
+        <section aria-labelledby="prior">
+          <h2 id="prior">Second step: how common each kind is</h2>
+          <div class="card">
+            <p class="prose">{asSentence(outcome.prior_text)}</p>
+            <KindsTable kinds={outcome.kinds} />
+          </div>
+        </section>
+      )}
+      {outcome.separation.protan.length + outcome.separation.deutan.length > 0 && (
+        <section aria-labelledby="separation">
+          <h2 id="separation">Residual separation</h2>
+          <div class="card strips">
+            <SeparationStrip kind="protan" rows={outcome.separation.protan} />
+            <SeparationStrip kind="deutan" rows={outcome.separation.deutan} />
+          </div>
+        </section>
+      )}
+      {outcome.assumptions.length > 0 && (
+        <section aria-labelledby="assumptions">
+          <h2 id="assumptions">What this assumes</h2>
+          <ul class="card prose assumptions">{outcome.assumptions.map((line) => <li key={line}>{asSentence(line)}</li>)}</ul>
+        </section>
+      )}
+      {outcome.plates.length > 0 && <Plates sittingId={sittingId} plates={outcome.plates} />}
+      <CautionNote label="What this is for, once more" lines={caution} />
+      {children}
+    </PageFrame>
+  );
+}
+
+/** Every plate in the order shown, with one choice of observer for all of them. */
+function Plates({sittingId, plates}: {readonly sittingId: string; readonly plates: readonly OutcomePlate[]}) {
+  const observers = Array.from(new Set(plates.flatMap((plate) => plate.predictions.map((prediction) => prediction.observer))));
+  const [observer, setObserver] = useState(observers.includes(FIRST_OBSERVER) ? FIRST_OBSERVER : observers[0] ?? 'normal');
+  const [near, setNear] = useState<ReadonlySet<number>>(new Set());
+  const {pictures, trouble} = useOutcomePictures(sittingId, near, observer);
+  return (
+    <section aria-labelledby="plates">
+      <h2 id="plates">Plate by plate</h2>
+      <p class="prose">
+        Beside each plate stands the same plate as the chosen observer gets it: two stimuli that this observer’s cones
+        could not tell apart are drawn alike. It is computed for a modelled eye and is not what any one person experiences.
+      </p>
+      <div class="observer-choice">
+        <label for="observer">Show every plate for the observer</label>
+        <select id="observer" value={observer} onChange={(event) => setObserver(event.currentTarget.value)}>
+          {observers.map((candidate) => <option key={candidate} value={candidate}>{observerName(candidate)}</option>)}
+        </select>
+      </div>
+      {trouble && <TroubleNote trouble={trouble} />}
+      {plates.map((plate) => (
+        <OutcomePlateCard
+          key={plate.item} plate={plate} observer={observer}
+          original={pictures.get(pictureKey(plate.item, 'original'))} seen={pictures.get(pictureKey(plate.item, observer))}
+          onNear={() => setNear((before) => new Set([...before, plate.item]))}
+        />
+      ))}
+    </section>
+  );
+}
+
+function pictureKey(item: number, as: string): string {
+  return `${item} ${as}`;
+}
+
+/** Pictures of the plates that have come near, as drawn and for one observer; those of another observer are let go. */
+function useOutcomePictures(sittingId: string, near: ReadonlySet<number>, observer: string): {
+  readonly pictures: ReadonlyMap<string, Picture>;
+  readonly trouble: Trouble | null;
+} {
+  const [pictures, setPictures] = useState<ReadonlyMap<string, Picture>>(new Map());
+  const [trouble, setTrouble] = useState<Trouble | null>(null);
+  useEffect(() => {
+    let wanted = true;
+    const load = async () => {
+      const known = new Map(pictures);
+      for (const key of known.keys()) if (!key.endsWith(' original') && !key.endsWith(` ${observer}`)) known.delete(key);
+      for (const item of near) {
+        for (const as of ['original', observer]) {
+          if (known.has(pictureKey(item, as))) continue;
+          const reply = await api.outcomePlate(sittingId, item, as);
+          if (!wanted) return;
+          setTrouble(reply.ok ? null : reply.trouble);
+          if (!reply.ok) return;
+          known.set(pictureKey(item, as), reply.value);
+          setPictures(new Map(known));
+        }
+      }
+    };
+    void load();
+    return () => { wanted = false; };
+  }, [near, observer]);
+  return {pictures, trouble};
+}

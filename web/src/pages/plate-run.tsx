@@ -1,0 +1,111 @@
+import {useEffect, useLayoutEffect, useRef, useState} from 'preact/hooks';
+
+import {noChoice, type OpenItem} from '../model/answer.ts';
+import {type Limits, remainingShare, waiting} from '../model/exposure.ts';
+import {actionFor, type PlateAction, TIME_KEY} from '../model/keys.ts';
+import type {Picture} from '../model/picture.ts';
+import type {AnswerBody} from '../model/wire.ts';
+import {AnswerRow} from '../parts/answer-row.tsx';
+import {blank, paint, PlateCanvas} from '../parts/plate-canvas.tsx';
+import {TimeBorder} from '../parts/time-border.tsx';
+import {newId, pageLoad, prefersLessMotion} from './browser.ts';
+import {type Run, type RunView, startRun} from './exposure-run.ts';
+
+/** With less motion asked for, the border shrinks in this many steps instead of continuously. */
+const CALM_STEPS = 4;
+
+/** One plate being shown: pause, exposure, grace, answer. A new item needs a new key. */
+export function PlateRun({item, picture, limits, symbols, figures, pixelRatio, timeHidden, onToggleTime, onOpened, onFinished, onStop}: {
+  readonly item: number;
+  readonly picture: Picture;
+  readonly limits: Limits;
+  readonly symbols: readonly string[];
+  readonly figures: 1 | 2;
+  readonly pixelRatio: number;
+  readonly timeHidden: boolean;
+  readonly onToggleTime: () => void;
+  readonly onOpened: (open: OpenItem) => void;
+  readonly onFinished: (answerId: string, body: AnswerBody) => void;
+  readonly onStop: () => void;
+}) {
+  const canvas = useRef<HTMLCanvasElement>(null);
+  const run = useRef<Run | null>(null);
+  const [view, setView] = useState<RunView>({exposure: waiting, choice: noChoice, nowMs: 0});
+
+  useLayoutEffect(() => {
+    const drawn = canvas.current!;
+    blank(drawn);
+    const started = startRun({
+      item, answerId: newId(), pageLoad, limits, figures,
+      nextFrame: (work) => {
+        const asked = requestAnimationFrame(work);
+        return () => cancelAnimationFrame(asked);
+      },
+      paint: () => paint(drawn, picture),
+      blank: () => blank(drawn),
+      changed: setView,
+      opened: onOpened,
+      finished: onFinished,
+    });
+    run.current = started;
+    const visibility = () => {
+      if (document.visibilityState === 'hidden') started.hide(performance.now());
+    };
+    const leaving = () => started.remember(performance.now());
+    document.addEventListener('visibilitychange', visibility);
+    window.addEventListener('pagehide', leaving);
+    return () => {
+      started.stop();
+      document.removeEventListener('visibilitychange', visibility);
+      window.removeEventListener('pagehide', leaving);
+    };
+  }, []);
+
+  useEffect(() => {
+    const pressed = (event: KeyboardEvent) => {
+      if (event.repeat || event.ctrlKey || event.altKey || event.metaKey) return;
+      const action = actionFor(event.key, symbols);
+      if (action === null) return;
+      // Somebody who reached a button by Tab means that button when pressing Enter.
+      if (action.does === 'done' && event.target instanceof HTMLButtonElement) return;
+      event.preventDefault();
+      if (action.does === 'toggle time') onToggleTime();
+      else run.current?.act(action, event.timeStamp);
+    };
+    window.addEventListener('keydown', pressed);
+    return () => window.removeEventListener('keydown', pressed);
+  }, [symbols, onToggleTime]);
+
+  // Asked first, settled second: the last plate of a round must not lead on to the next one.
+  const stop = () => {
+    onStop();
+    run.current?.interrupt(performance.now());
+  };
+  const act = (action: PlateAction, atMs: number) => run.current?.act(action, atMs);
+  const {exposure, choice, nowMs} = view;
+  const remaining = remainingShare(exposure, nowMs);
+  const shownShare = prefersLessMotion() ? Math.ceil(CALM_STEPS * remaining) / CALM_STEPS : remaining;
+  const open = exposure.phase === 'shown' || exposure.phase === 'blank';
+  return (
+    <>
+      <div class="plate-field">
+        {!timeHidden && <TimeBorder remaining={exposure.phase === 'waiting' ? 0 : shownShare} />}
+        <PlateCanvas canvas={canvas} sizePx={picture.sizePx} pixelRatio={pixelRatio} />
+      </div>
+      <div class="answering">
+        <AnswerRow
+          symbols={symbols} chosen={choice.symbols} figures={figures} open={open}
+          onSymbol={(symbol, atMs) => act({does: 'symbol', symbol}, atMs)}
+          onNoFigure={(atMs) => act({does: 'no figure'}, atMs)}
+          onDone={(atMs) => act({does: 'done'}, atMs)}
+        />
+        <div class="stage-tools">
+          <button type="button" class="quiet" aria-keyshortcuts={TIME_KEY} aria-pressed={timeHidden} onClick={onToggleTime}>
+            Hide the time <span class="key">key {TIME_KEY}</span>
+          </button>
+          <button type="button" class="quiet" onClick={stop}>Stop</button>
+        </div>
+      </div>
+    </>
+  );
+}

@@ -1,0 +1,54 @@
+import {useEffect, useState} from 'preact/hooks';
+
+import {CautionNote, TroubleNote} from '../parts/notes.tsx';
+import {NewPractical, PracticalList} from '../parts/practical-list.tsx';
+import {asSentence, intendedUse} from '../model/words.ts';
+import type {Practical, Trouble} from '../model/wire.ts';
+import {api} from './browser.ts';
+import {PageFrame} from './frame.tsx';
+
+/** `/`: what this is, the practicals there are, and starting one. */
+export function StartPage() {
+  const [practicals, setPracticals] = useState<readonly Practical[] | null>(null);
+  const [trouble, setTrouble] = useState<Trouble | null>(null);
+  const [busy, setBusy] = useState(false);
+  const [news, setNews] = useState('');
+
+  async function load(): Promise<void> {
+    const reply = await api.practicals();
+    setTrouble(reply.ok ? null : reply.trouble);
+    if (reply.ok) setPracticals(reply.value);
+  }
+
+  async function start(wish: {readonly name?: string; readonly exposure_ms: number}): Promise<void> {
+    setBusy(true);
+    const reply = await api.startPractical(wish);
+    setBusy(false);
+    setTrouble(reply.ok ? null : reply.trouble);
+    if (!reply.ok) return;
+    setNews(`Practical “${reply.value.name}” is ready.`);
+    await load();
+  }
+
+  useEffect(() => void load(), []);
+
+  return (
+    <PageFrame heading="A practical on colour vision" title="Start">
+      <p class="lead">
+        Copunctal shows a class plates made of pebbles, computed for this display, and keeps who read what. Afterwards it
+        says which observers fit the answers best, with the uncertainty, and shows each plate as another eye gets it.
+      </p>
+      <CautionNote label="What this is for" lines={[asSentence(intendedUse(practicals ?? []))]} />
+      {trouble && <TroubleNote trouble={trouble} onRetry={() => void load()} />}
+      <section aria-labelledby="practicals">
+        <h2 id="practicals">Practicals</h2>
+        <p role="status" class="news">{news}</p>
+        {practicals === null ? trouble === null && <p>Loading…</p> : <PracticalList practicals={practicals} />}
+      </section>
+      <section aria-labelledby="new-practical">
+        <h2 id="new-practical">Start a practical</h2>
+        <NewPractical busy={busy} onStart={(wish) => void start(wish)} />
+      </section>
+    </PageFrame>
+  );
+}

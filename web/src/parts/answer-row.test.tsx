@@ -1,0 +1,41 @@
+// @vitest-environment happy-dom
+import {render} from 'preact';
+import {expect, test, vi} from 'vitest';
+
+import {AnswerRow} from './answer-row.tsx';
+
+const idle = {onSymbol: () => undefined, onNoFigure: () => undefined, onDone: () => undefined};
+
+function shown(vnode: preact.ComponentChild): HTMLElement {
+  const root = document.createElement('div');
+  render(vnode, root);
+  return root;
+}
+const buttons = (root: HTMLElement) => Array.from(root.querySelectorAll('button'));
+
+test('each symbol and "no figure for me" is a button that names its key', () => {
+  const root = shown(<AnswerRow symbols={['1', '7']} chosen={[]} figures={1} open {...idle} />);
+  expect(buttons(root).map((button) => [button.textContent, button.getAttribute('aria-keyshortcuts')])).toEqual(
+    [['1key 1', '1'], ['7key 7', '7'], ['no figure for me key N', 'N']],
+  );
+});
+
+test('a click says which symbol, once', () => {
+  const onSymbol = vi.fn();
+  const root = shown(<AnswerRow symbols={['1', '7']} chosen={[]} figures={1} open {...idle} onSymbol={onSymbol} />);
+  buttons(root)[1]!.click();
+  expect(onSymbol.mock.calls.map(([symbol]) => symbol as string)).toEqual(['7']);
+});
+
+test('nothing can be pressed while no answer is taken', () => {
+  const root = shown(<AnswerRow symbols={['1', '7']} chosen={['1']} figures={2} open={false} {...idle} />);
+  expect(buttons(root).every((button) => button.disabled)).toBe(true);
+});
+
+test('where two may be chosen, what is chosen is pressed, and Done waits for a choice', () => {
+  const none = shown(<AnswerRow symbols={['1', '7']} chosen={[]} figures={2} open {...idle} />);
+  const one = shown(<AnswerRow symbols={['1', '7']} chosen={['7']} figures={2} open {...idle} />);
+  expect(buttons(none).at(-1)!.disabled).toBe(true);
+  expect(buttons(one).at(-1)!.disabled).toBe(false);
+  expect(buttons(one).map((button) => button.getAttribute('aria-pressed'))).toEqual(['false', 'true', null, null]);
+});

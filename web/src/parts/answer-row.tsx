@@ -1,0 +1,51 @@
+import {DONE_KEY, keyFor, NO_FIGURE_KEY} from '../model/keys.ts';
+
+/** Answering: the set's own symbols and "no figure for me", each with its key. */
+export function AnswerRow({symbols, chosen, figures, open, onSymbol, onNoFigure, onDone}: {
+  readonly symbols: readonly string[];
+  /** What is chosen so far, where two may be chosen. */
+  readonly chosen: readonly string[];
+  readonly figures: 1 | 2;
+  /** Whether an answer is taken now. */
+  readonly open: boolean;
+  readonly onSymbol: (symbol: string, atMs: number) => void;
+  readonly onNoFigure: (atMs: number) => void;
+  readonly onDone: (atMs: number) => void;
+}) {
+  const two = figures === 2;
+  return (
+    <div class="answer-row" role="group" aria-label={two ? 'What do you see? Up to two symbols' : 'What do you see?'}>
+      <div class="symbols">
+        {symbols.map((symbol) => (
+          <button
+            key={symbol} type="button" class="symbol" disabled={!open} aria-keyshortcuts={keyFor(symbol, symbols)}
+            {...(two ? {'aria-pressed': chosen.includes(symbol)} : {})}
+            onMouseDown={keepFocus} onClick={(event) => onSymbol(symbol, event.timeStamp)}
+          >
+            <span class="figure">{symbol}</span>
+            <span class="key">key {keyFor(symbol, symbols)}</span>
+          </button>
+        ))}
+      </div>
+      <button
+        type="button" class="no-figure" disabled={!open} aria-keyshortcuts={NO_FIGURE_KEY}
+        onMouseDown={keepFocus} onClick={(event) => onNoFigure(event.timeStamp)}
+      >
+        <span>no figure for me</span> <span class="key">key {NO_FIGURE_KEY}</span>
+      </button>
+      {two && (
+        <button
+          type="button" class="primary done" disabled={!open || chosen.length === 0} aria-keyshortcuts={DONE_KEY}
+          onMouseDown={keepFocus} onClick={(event) => onDone(event.timeStamp)}
+        >
+          <span>Done</span> <span class="key">key {DONE_KEY}</span>
+        </button>
+      )}
+    </div>
+  );
+}
+
+/** A click must not take the focus, or the next press of Enter would press the same button again. */
+function keepFocus(event: MouseEvent): void {
+  event.preventDefault();
+}

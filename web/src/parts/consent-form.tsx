@@ -1,0 +1,63 @@
+import type {SexAtBirth, Tell} from '../model/wire.ts';
+
+/** What a person agrees to and asks for before sitting. */
+export interface Consent {
+  readonly tell: Tell;
+  readonly sex_at_birth: SexAtBirth;
+}
+
+const TELLS: readonly {readonly tell: Tell; readonly label: string; readonly hint: string}[] = [
+  {tell: 'tell', label: 'Tell me', hint: 'The outcome is shown on this screen when the sitting ends.'},
+  {tell: 'dont_tell', label: 'Don’t tell me', hint: 'You take part; nothing is said about your own eyes.'},
+  {tell: 'later', label: 'I’ll decide later', hint: 'You are asked again when the sitting ends.'},
+];
+
+/** Consent, the choice to be told or not (none is chosen for anybody), and sex at birth for the prior alone. */
+export function ConsentForm({busy, onConsent}: {readonly busy: boolean; readonly onConsent: (consent: Consent) => void}) {
+  const submit = (event: SubmitEvent) => {
+    event.preventDefault();
+    const form = new FormData(event.currentTarget as HTMLFormElement);
+    const tell = TELLS.find((option) => option.tell === form.get('tell'))?.tell;
+    if (tell === undefined || form.get('consent') === null) return;
+    const sex = form.get('sex');
+    onConsent({tell, sex_at_birth: sex === 'female' || sex === 'male' ? sex : null});
+  };
+  return (
+    <form class="fields" onSubmit={submit}>
+      <fieldset class="card">
+        <legend>Do you want to know the outcome?</legend>
+        {TELLS.map(({tell, label, hint}) => (
+          <div class="choice" key={tell}>
+            <input type="radio" id={`tell-${tell}`} name="tell" value={tell} required aria-describedby={`tell-${tell}-hint`} />
+            <label for={`tell-${tell}`}>{label}</label>
+            <span id={`tell-${tell}-hint`} class="aside">{hint}</span>
+          </div>
+        ))}
+      </fieldset>
+      <fieldset class="card" aria-describedby="sex-hint">
+        <legend>Sex at birth <span class="aside">(optional)</span></legend>
+        <p id="sex-hint" class="aside">
+          Used only for the prior, which says how common each kind of eye is; it differs greatly between the sexes. The
+          evidence from your answers is worked out without it.
+        </p>
+        <div class="inline-choices">
+          {(['female', 'male'] as const).map((sex) => (
+            <div class="choice" key={sex}>
+              <input type="radio" id={`sex-${sex}`} name="sex" value={sex} />
+              <label for={`sex-${sex}`}>{sex === 'female' ? 'Female' : 'Male'}</label>
+            </div>
+          ))}
+          <div class="choice">
+            <input type="radio" id="sex-none" name="sex" value="" defaultChecked />
+            <label for="sex-none">Rather not say</label>
+          </div>
+        </div>
+      </fieldset>
+      <div class="card choice">
+        <input type="checkbox" id="consent" name="consent" required />
+        <label for="consent">I have read this and I want to take part.</label>
+      </div>
+      <button type="submit" class="primary large" disabled={busy}>Begin</button>
+    </form>
+  );
+}

@@ -1,0 +1,106 @@
+import {useEffect, useRef} from 'preact/hooks';
+
+import type {Picture} from '../model/picture.ts';
+import {titleOf} from '../model/sitting.ts';
+import type {OutcomePlate, Prediction} from '../model/wire.ts';
+import {answeredText, asSentence, designText, observerName, probabilityText, symbolsText} from '../model/words.ts';
+import {Bar} from './bar.tsx';
+import {StillPlate} from './plate-canvas.tsx';
+
+/** One plate of the outcome: as drawn, as another observer gets it, what was answered, and who was predicted to read it. */
+export function OutcomePlateCard({plate, observer, original, seen, onNear}: {
+  readonly plate: OutcomePlate;
+  /** The observer chosen for all plates. */
+  readonly observer: string;
+  readonly original: Picture | undefined;
+  readonly seen: Picture | undefined;
+  /** The card comes near the window: its pictures are wanted. */
+  readonly onNear: () => void;
+}) {
+  const card = useRef<HTMLElement>(null);
+  useEffect(() => {
+    const watch = new IntersectionObserver((entries) => {
+      if (entries.some((entry) => entry.isIntersecting)) {
+        watch.disconnect();
+        onNear();
+      }
+    }, {rootMargin: '600px'});
+    if (card.current !== null) watch.observe(card.current);
+    return () => watch.disconnect();
+  }, [plate.item]);
+  const heading = `plate-${plate.item}`;
+  return (
+    <article ref={card} class="card outcome-plate" aria-labelledby={heading}>
+      <header>
+        <h3 id={heading}>{asSentence(plate.name).slice(0, -1)}</h3>
+        <p class="aside">{titleOf(plate.round)} · {designText(plate)}</p>
+      </header>
+      <div class="pictures">
+        <figure>
+          <StillPlate picture={original} label={`Plate ${plate.name} as drawn`} />
+          <figcaption>as drawn</figcaption>
+        </figure>
+        <figure>
+          <StillPlate picture={seen} label={`Plate ${plate.name} for the observer ${observerName(observer)}`} />
+          <figcaption>for {observerName(observer)}</figcaption>
+        </figure>
+      </div>
+      <div class="reading">
+        <dl class="answer">
+          <div><dt>Drawn</dt><dd>{symbolsText(plate.drawn, 'no figure')}</dd></div>
+          <div><dt>Answered</dt><dd>{answeredText(plate)}</dd></div>
+        </dl>
+        <ReadersRow plate={plate} observer={observer} />
+      </div>
+    </article>
+  );
+}
+
+/** For each observer: the reading predicted for it, and the probability that it reads what was drawn. */
+function ReadersRow({plate, observer}: {readonly plate: OutcomePlate; readonly observer: string}) {
+  const two = plate.predictions.some((prediction) => prediction.second !== null) && plate.drawn.length > 1;
+  const [first = 'figure', second = 'second'] = plate.drawn;
+  return (
+    <>
+      <table class="readers">
+        <caption>Readers: who was predicted to read it</caption>
+        <thead>
+          <tr>
+            <th scope="col">Observer</th><th scope="col">Most likely reads</th><th scope="col">Reads the {first}</th>
+            {two && <th scope="col">Reads the {second}</th>}
+          </tr>
+        </thead>
+        <tbody>
+          {plate.predictions.map((prediction) => (
+            <tr key={prediction.observer} class={prediction.observer === observer ? 'chosen' : undefined}>
+              <th scope="row">
+                {observerName(prediction.observer)}
+                {prediction.observer === observer && <span class="aside"> (shown)</span>}
+              </th>
+              <td>{prediction.reads}</td>
+              <td><Bar share={prediction.intended} label={probabilityText(prediction.intended)} /></td>
+              {two && <td><Bar share={prediction.second ?? 0} label={probabilityText(prediction.second ?? 0)} /></td>}
+            </tr>
+          ))}
+        </tbody>
+      </table>
+      <details>
+        <summary>Margins<span class="spoken"> of {plate.name}</span></summary>
+        <dl class="margins">
+          {plate.predictions.map((prediction) => <MarginLine key={prediction.observer} prediction={prediction} />)}
+        </dl>
+      </details>
+    </>
+  );
+}
+
+function MarginLine({prediction}: {readonly prediction: Prediction}) {
+  return (
+    <div>
+      <dt>{observerName(prediction.observer)}</dt>
+      <dd>
+        {prediction.margins} (reads nothing {probabilityText(prediction.nothing)}, something else {probabilityText(prediction.other)})
+      </dd>
+    </div>
+  );
+}

@@ -1,0 +1,58 @@
+import type {ComponentChildren} from 'preact';
+import {useEffect, useRef} from 'preact/hooks';
+
+import {DONE_KEY, keyFor, NO_FIGURE_KEY, TIME_KEY} from '../model/keys.ts';
+import {introductionTo} from '../model/sitting.ts';
+import type {Round, RoundItem, SittingState} from '../model/wire.ts';
+
+/** What to do in the round that comes, how long it takes, and the keys. Begin waits until every plate has arrived. */
+export function RoundIntroduction({sitting, round, left, ready, roomy, onBegin, onStop, frame}: {
+  readonly sitting: SittingState;
+  readonly round: Round;
+  readonly left: readonly RoundItem[];
+  /** How many of the plates left have arrived. */
+  readonly ready: number;
+  /** Whether a whole plate fits into the window. */
+  readonly roomy: boolean;
+  readonly onBegin: () => void;
+  readonly onStop: () => void;
+  readonly frame: (heading: string, content: ComponentChildren) => ComponentChildren;
+}) {
+  const {title, lines} = introductionTo(round, left.length, sitting.exposure_ms);
+  const begin = useRef<HTMLButtonElement>(null);
+  const allReady = ready === left.length;
+  const resumed = left.length < round.items.length;
+  useEffect(() => {
+    // Ready hands: Enter begins, unless the person is already somewhere else on the page.
+    const at = document.activeElement;
+    if (allReady && (at === null || at === document.body || at.tagName === 'H1')) begin.current?.focus();
+  }, [allReady]);
+  return frame(title, (
+    <div class="introduction">
+      <section class="card prose" aria-label="What to do">
+        <p class="aside">Round {round.place} of at most {round.of}{resumed && ', going on where it stopped'}</p>
+        {lines.map((line) => <p key={line}>{line}</p>)}
+        {!roomy && (
+          <p class="note"><strong>This window is too small to show a whole plate.</strong> Make it larger, or zoom out, before you begin.</p>
+        )}
+        <div class="buttons">
+          <button ref={begin} type="button" class="primary large" disabled={!allReady} onClick={onBegin}>{resumed ? 'Go on' : 'Begin'}</button>
+          <button type="button" onClick={onStop}>Stop</button>
+        </div>
+        <p class="aside" role="status">{allReady ? 'All plates are ready.' : `Fetching plates: ${ready} of ${left.length}`}</p>
+      </section>
+      <section class="card" aria-labelledby="keys">
+        <h2 id="keys">Keys</h2>
+        <dl class="keys">
+          {sitting.symbols.map((symbol) => (
+            <div key={symbol}><dt><kbd>{keyFor(symbol, sitting.symbols)}</kbd></dt><dd>I see {symbol}</dd></div>
+          ))}
+          <div><dt><kbd>{NO_FIGURE_KEY}</kbd></dt><dd>no figure for me</dd></div>
+          {round.figures === 2 && <div><dt><kbd>{DONE_KEY}</kbd></dt><dd>done choosing</dd></div>}
+          <div><dt><kbd>{TIME_KEY}</kbd></dt><dd>hide or show the border that counts the time</dd></div>
+        </dl>
+        <p class="aside">Every key is also a button on the screen.</p>
+      </section>
+    </div>
+  ));
+}

@@ -1,0 +1,72 @@
+// How an outcome is weighed: evidence first, then the prior, then residual separation.
+
+import type {KindProbability, ObserverEvidence, SeparationProbability} from '../model/wire.ts';
+import {observerName, probabilityText, relativeText} from '../model/words.ts';
+import {Bar} from './bar.tsx';
+
+/** Observers, best first, with how well each explains the answers relative to the best. */
+export function EvidenceTable({evidence}: {readonly evidence: readonly ObserverEvidence[]}) {
+  return (
+    <table>
+      <caption>How well each observer explains these answers, the best set to 1</caption>
+      <thead>
+        <tr><th scope="col">Observer</th><th scope="col">Relative support</th><th scope="col" class="number">log₁₀ likelihood</th></tr>
+      </thead>
+      <tbody>
+        {evidence.map(({observer, relative, log10_likelihood}) => (
+          <tr key={observer}>
+            <th scope="row">{observerName(observer)}</th>
+            <td><Bar share={relative} label={relativeText(relative)} /></td>
+            <td class="number">{log10_likelihood.toFixed(2)}</td>
+          </tr>
+        ))}
+      </tbody>
+    </table>
+  );
+}
+
+/** The kinds: what the answers alone say, how common each is, and both together. */
+export function KindsTable({kinds}: {readonly kinds: readonly KindProbability[]}) {
+  return (
+    <table>
+      <caption>Probability of each kind of eye</caption>
+      <thead>
+        <tr>
+          <th scope="col">Kind</th><th scope="col">Answers alone</th><th scope="col">How common (prior)</th>
+          <th scope="col">Both together</th>
+        </tr>
+      </thead>
+      <tbody>
+        {kinds.map(({kind, evidence_only, prior, posterior}) => (
+          <tr key={kind}>
+            <th scope="row">{observerName(kind)}</th>
+            {[evidence_only, prior, posterior].map((probability, column) => (
+              <td key={column}><Bar share={probability} label={probabilityText(probability)} /></td>
+            ))}
+          </tr>
+        ))}
+      </tbody>
+    </table>
+  );
+}
+
+/** Probability over residual separation within one kind, from 28 nm (normal) down to 0 nm (dichromat). */
+export function SeparationStrip({kind, rows}: {readonly kind: string; readonly rows: readonly SeparationProbability[]}) {
+  const ordered = [...rows].sort((a, b) => b.separation_nm - a.separation_nm);
+  const highest = Math.max(...ordered.map((row) => row.probability), Number.MIN_VALUE);
+  return (
+    <figure class="strip">
+      <figcaption>If {kind}: residual separation of the two long-wave pigments, nm</figcaption>
+      <ol class="strip-bars">
+        {ordered.map(({separation_nm, probability}) => (
+          <li key={separation_nm}>
+            <span class="strip-number">{probabilityText(probability)}</span>
+            <span class="strip-bar" aria-hidden="true" style={{height: `${(100 * probability) / highest}%`}} />
+            <span class="strip-nm">{separation_nm}<span class="spoken"> nm</span></span>
+          </li>
+        ))}
+      </ol>
+      <p class="strip-ends aside" aria-hidden="true"><span>towards 28: normal</span><span>0: dichromat</span></p>
+    </figure>
+  );
+}
