@@ -80,3 +80,7 @@ constexpr int exit_code(Error::Kind kind) {
   if (!result_on_line_##line) return tl::unexpected(std::move(result_on_line_##line).error()); \
   declaration = *std::move(result_on_line_##line)
 // NOLINTEND(bugprone-macro-parentheses)
+
+/// COPUNCTAL_TRY_VOID(write(file)); for results that carry no value.
+#define COPUNCTAL_TRY_VOID(expression)                                            \
+  if (auto result = (expression); !result) return tl::unexpected(std::move(result).error())

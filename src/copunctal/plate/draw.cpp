@@ -1,0 +1,60 @@
+#include "copunctal/plate/draw.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "copunctal/base/expects.h"
+#include "copunctal/colour/encoding.h"
+#include "copunctal/plate/mosaic.h"
+
+namespace copunctal {
+
+Picture draw(const Plate& plate, int size_px) {
+  expects(size_px > 0 && !plate.codes.empty());
+  const Mosaic mosaic = mosaic_of(plate.seed);
+  const Assignment assignment =
+      assign(mosaic, plate.figures, plate.seed, plate.codes.front().size());
+
+  Picture picture(size_px, size_px);
+  for (std::size_t i = 0; i < picture.rgb.size(); ++i) picture.rgb[i] = plate.gap[i % 3];
+  const double field_px = size_px * (1 - 2 * field_margin), offset = size_px * field_margin;
+  const LinearRgb gap = linear_from_codes(plate.gap);
+
+  for (std::size_t i = 0; i < mosaic.pebbles.size(); ++i) {
+    const Pebble& pebble = mosaic.pebbles[i];
+    const Code code = plate.codes[assignment.part[i]][assignment.level[i]];
+    const LinearRgb own = linear_from_codes(code);
+    double left = 1, right = 0, top = 1, bottom = 0;
+    for (const Point p : pebble.core) {
+      left = std::min(left, p.x);
+      right = std::max(right, p.x);
+      top = std::min(top, p.y);
+      bottom = std::max(bottom, p.y);
+    }
+    const auto pixel = [&](double v) { return offset + v * field_px; };
+    const double r = pebble.rounding;
+    const int x0 = std::max(0, static_cast<int>(pixel(left - r)) - 1),
+              x1 = std::min(size_px - 1, static_cast<int>(pixel(right + r)) + 1),
+              y0 = std::max(0, static_cast<int>(pixel(top - r)) - 1),
+              y1 = std::min(size_px - 1, static_cast<int>(pixel(bottom + r)) + 1);
+    for (int y = y0; y <= y1; ++y)
+      for (int x = x0; x <= x1; ++x) {
+        const Point p{(x + 0.5 - offset) / field_px, (y + 0.5 - offset) / field_px};
+        const double share = std::clamp(0.5 - distance_outside(pebble, p) * field_px, 0.0, 1.0);
+        if (share <= 0) continue;
+        std::uint8_t* at = &picture.rgb[3 * (static_cast<std::size_t>(y) * static_cast<std::size_t>(size_px) +
+                                             static_cast<std::size_t>(x))];
+        if (share >= 1) {
+          std::copy(code.begin(), code.end(), at);
+        } else {
+          const LinearRgb mixed = clipped(share * own + (1 - share) * gap);
+          at[0] = srgb_code(mixed.r);
+          at[1] = srgb_code(mixed.g);
+          at[2] = srgb_code(mixed.b);
+        }
+      }
+  }
+  return picture;
+}
+
+}  // namespace copunctal

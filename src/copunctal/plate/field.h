@@ -1,0 +1,37 @@
+// The field: a rounded square packed with pebbles, blind to any figure.
+//
+// Pebbles are the cells of a power diagram (Aurenhammer 1987, SIAM J. Comput. 16:78-96), relaxed until
+// each stands over its centroid and has about the area it was given, then drawn in from each other by
+// half the gap and rounded. The mix of sizes is fixed and shuffled, so size carries no cue.
+#pragma once
+
+#include <cstdint>
+#include <vector>
+
+#include "copunctal/plate/glyph.h"
+
+namespace copunctal {
+
+/// Shape of a field; lengths in units of its side.
+struct FieldOptions {
+  int cells = 1000;
+  double gap = 0.0046;          ///< Least distance between two pebbles.
+  double corner = 0.14;         ///< Radius of the field's corners.
+  double rounding = 0.0052;     ///< Radius of the pebbles' corners.
+};
+
+/// One pebble: a convex polygon such that the pebble is everything within `rounding` of it.
+struct Pebble {
+  std::vector<Point> core;
+  double rounding = 0;
+  Point centre;
+  double area = 0;
+};
+
+/// The pebbles of a seed; the same on every run. expects cells >= 50.
+std::vector<Pebble> packed_field(std::uint64_t seed, const FieldOptions& options = {});
+
+/// Distance from a point to the pebble's edge: negative inside.
+double distance_outside(const Pebble& pebble, Point p);
+
+}  // namespace copunctal

@@ -1,0 +1,152 @@
+#include <algorithm>
+#include <cmath>
+#include <array>
+#include <map>
+#include <set>
+
+#include <gtest/gtest.h>
+
+#include "copunctal/plate/draw.h"
+#include "copunctal/plate/glyph.h"
+#include "copunctal/plate/mosaic.h"
+
+namespace copunctal {
+namespace {
+
+const Mosaic& sample() {
+  static const Mosaic mosaic = mosaic_of(7);
+  return mosaic;
+}
+
+Plate two_tone() {
+  Plate plate;
+  plate.seed = 7;
+  plate.figures = {{"4", Place::whole}};
+  plate.gap = {120, 120, 120};
+  plate.codes = {{{10, 20, 30}, {40, 50, 60}}, {{200, 210, 220}, {230, 240, 250}}};
+  return plate;
+}
+
+TEST(Glyph, ChosenSymbolsAreUnlikeEachOther) {
+  std::set<std::vector<std::string>> sets;
+  for (std::uint64_t seed = 0; seed < 20; ++seed) {
+    const auto symbols = choose_symbols(seed, 5);
+    EXPECT_GE(symbols.size(), 4U);
+    for (const auto& a : symbols)
+      for (const auto& b : symbols)
+        if (a != b) {
+          EXPECT_LT(template_correlation(a, b), 0.5) << a << b;
+        }
+    sets.insert(symbols);
+  }
+  EXPECT_GT(sets.size(), 1U);
+}
+
+TEST(Glyph, KeepsWithinItsBox) {
+  for (const std::string& symbol : all_symbols())
+    for (const auto& stroke : glyph_of(symbol).strokes)
+      for (const Point p : stroke) {
+        EXPECT_LE(std::abs(p.y), 0.415) << symbol;
+        EXPECT_LE(std::abs(p.x), 0.305) << symbol;
+      }
+}
+
+TEST(Field, FillsARoundedSquareNotADisc) {
+  double top_left = 1;
+  double area = 0;
+  for (const Pebble& pebble : sample().pebbles) {
+    area += pebble.area;
+    top_left = std::min(top_left, std::hypot(pebble.centre.x, pebble.centre.y));
+  }
+  EXPECT_GE(sample().pebbles.size(), 990U);
+  // A disc would leave its bounding square's corner at a distance of .207, and fill at most .785.
+  EXPECT_LT(top_left, 0.12);
+  EXPECT_GT(area, 0.68);
+}
+
+TEST(Field, PebblesKeepTheirGap) {
+  // Largest circle test on pairs: every pixel belongs to one pebble only.
+  std::set<std::pair<int, int>> taken;
+  for (const auto& pixels : sample().pixels)
+    for (const Point p : pixels)
+      EXPECT_TRUE(taken
+                      .insert({static_cast<int>(p.x * membership_raster),
+                               static_cast<int>(p.y * membership_raster)})
+                      .second);
+}
+
+// Size carries no cue: over seeds, pebbles of the figure are as large as those of the ground.
+TEST(Field, SizeSaysNothingOfTheFigure) {
+  double z_sum = 0;
+  constexpr int seeds = 8;
+  for (std::uint64_t seed = 0; seed < seeds; ++seed) {
+    const Mosaic mosaic = mosaic_of(100 + seed);
+    const auto belongs = members(mosaic, "4", Place::whole);
+    double n[2] = {}, sum[2] = {}, squares[2] = {};
+    for (std::size_t i = 0; i < belongs.size(); ++i) {
+      const double a = mosaic.pebbles[i].area;
+      ++n[belongs[i]];
+      sum[belongs[i]] += a;
+      squares[belongs[i]] += a * a;
+    }
+    const double mean[2] = {sum[0] / n[0], sum[1] / n[1]};
+    const double error = std::sqrt((squares[0] / n[0] - mean[0] * mean[0]) / n[0] +
+                                   (squares[1] / n[1] - mean[1] * mean[1]) / n[1]);
+    z_sum += (mean[1] - mean[0]) / error;
+  }
+  EXPECT_LT(std::abs(z_sum) / std::sqrt(seeds), 3.5);
+}
+
+TEST(Field, TheSameSeedGivesTheSamePebbles) {
+  const auto again = packed_field(7);
+  ASSERT_EQ(again.size(), sample().pebbles.size());
+  for (std::size_t i = 0; i < again.size(); ++i) {
+    EXPECT_EQ(again[i].centre.x, sample().pebbles[i].centre.x);
+    EXPECT_EQ(again[i].area, sample().pebbles[i].area);
+  }
+  EXPECT_NE(packed_field(8).front().centre.x, again.front().centre.x);
+}
+
+TEST(Mosaic, MembershipIsByMajorityAndNoPebbleIsCut) {
+  const Assignment assignment = assign(sample(), two_tone().figures, 7, 2);
+  int inside = 0;
+  for (std::size_t i = 0; i < sample().pebbles.size(); ++i) {
+    int on = 0;
+    for (const Point p : sample().pixels[i]) on += on_symbol("4", Place::whole, p) ? 1 : 0;
+    EXPECT_EQ(assignment.part[i] == 1, 2 * on > static_cast<int>(sample().pixels[i].size()));
+    inside += assignment.part[i];
+  }
+  EXPECT_GT(inside, 80);
+  EXPECT_LT(inside, 250);
+}
+
+TEST(Mosaic, LevelsAreDealtEvenlyInEveryPart) {
+  const Assignment assignment = assign(sample(), two_tone().figures, 7, 8);
+  for (int part = 0; part < 2; ++part) {
+    std::array<int, 8> counts{};
+    for (std::size_t i = 0; i < assignment.part.size(); ++i)
+      if (assignment.part[i] == part) ++counts[assignment.level[i]];
+    EXPECT_LE(*std::max_element(counts.begin(), counts.end()) -
+                  *std::min_element(counts.begin(), counts.end()),
+              1);
+  }
+}
+
+TEST(Draw, ShowsTheCodesAsTheyAre) {
+  const Plate plate = two_tone();
+  const Picture picture = draw(plate, 640);
+  std::map<Code, int> counts;
+  for (std::size_t i = 0; i < picture.rgb.size(); i += 3)
+    ++counts[{picture.rgb[i], picture.rgb[i + 1], picture.rgb[i + 2]}];
+  int known = counts[plate.gap];
+  for (const auto& part : plate.codes)
+    for (const Code& code : part) {
+      EXPECT_GT(counts[code], 1000);
+      known += counts[code];
+    }
+  EXPECT_GT(known, 0.8 * 640 * 640);  // the rest are edges
+  EXPECT_EQ(draw(plate, 640).rgb, picture.rgb);
+}
+
+}  // namespace
+}  // namespace copunctal
