@@ -93,25 +93,26 @@ class Bins {
       bins_[index(bin(sites[i].at.x), bin(sites[i].at.y))].push_back(i);
   }
 
-  // Indices of sites within three bins, nearest first.
-  std::vector<std::size_t> near(const std::vector<Site>& sites, std::size_t self) const {
-    std::vector<std::size_t> found;
+  struct Neighbour {
+    double squared_distance;
+    std::size_t site;
+  };
+  // Sites within three bins, nearest first.
+  void near(const std::vector<Site>& sites, std::size_t self, std::vector<Neighbour>& found) const {
+    found.clear();
     const Point p = sites[self].at;
     constexpr int reach = 3;
     const int bx = bin(p.x), by = bin(p.y);
     for (int y = std::max(0, by - reach); y <= std::min(side_ - 1, by + reach); ++y)
       for (int x = std::max(0, bx - reach); x <= std::min(side_ - 1, bx + reach); ++x)
-        for (const std::size_t i : bins_[index(x, y)])
-          if (i != self) found.push_back(i);
-    std::sort(found.begin(), found.end(), [&](std::size_t a, std::size_t b) {
-      const auto squared = [&](std::size_t i) {
-        const double dx = sites[i].at.x - p.x, dy = sites[i].at.y - p.y;
-        return dx * dx + dy * dy;
-      };
-      const double da = squared(a), db = squared(b);
-      return da < db || (da == db && a < b);
+        for (const std::size_t i : bins_[index(x, y)]) {
+          const double dx = sites[i].at.x - p.x, dy = sites[i].at.y - p.y;
+          if (i != self) found.push_back({dx * dx + dy * dy, i});
+        }
+    std::sort(found.begin(), found.end(), [](const Neighbour& a, const Neighbour& b) {
+      return a.squared_distance < b.squared_distance ||
+             (a.squared_distance == b.squared_distance && a.site < b.site);
     });
-    return found;
   }
 
  private:
@@ -124,17 +125,30 @@ class Bins {
 
 // Everything nearer (in power distance) to site i than to any other, inside the outline.
 Polygon power_cell(const std::vector<Site>& sites, const Bins& bins, std::size_t i,
-                   const Polygon& outline) {
+                   const Polygon& outline, double heaviest, std::vector<Bins::Neighbour>& near) {
   Polygon cell = outline;
   const Site& own = sites[i];
-  for (const std::size_t j : bins.near(sites, i)) {
+  const auto farthest_corner = [&] {
+    double squared = 0;
+    for (const Point p : cell)
+      squared = std::max(squared, (p.x - own.at.x) * (p.x - own.at.x) +
+                                      (p.y - own.at.y) * (p.y - own.at.y));
+    return std::sqrt(squared);
+  };
+  double reach = farthest_corner();
+  bins.near(sites, i, near);
+  for (const auto& [squared, j] : near) {
+    if (squared == 0) continue;
+    // Beyond this distance no site, however heavy, cuts the cell any more.
+    const double distance = std::sqrt(squared);
+    if ((squared + own.weight - heaviest) / (2 * distance) > reach) break;
     const Site& other = sites[j];
     const Point n{other.at.x - own.at.x, other.at.y - own.at.y};
-    const double squared = n.x * n.x + n.y * n.y;
-    if (squared == 0) continue;
-    const double offset = n.x * own.at.x + n.y * own.at.y + (squared + own.weight - other.weight) / 2;
-    clip(cell, n, offset);
+    const double bisector = (squared + own.weight - other.weight) / 2;
+    if (bisector / distance > reach) continue;
+    clip(cell, n, n.x * own.at.x + n.y * own.at.y + bisector);
     if (cell.size() < 3) return {};
+    reach = farthest_corner();
   }
   return cell;
 }
@@ -181,10 +195,14 @@ std::vector<Pebble> packed_field(std::uint64_t seed, const FieldOptions& options
   std::vector<Site> sites = scattered(random, options.cells, outline);
 
   std::vector<Polygon> cells(sites.size());
+  std::vector<Bins::Neighbour> near;
   constexpr int relaxations = 40;
   for (int step = 0; step <= relaxations; ++step) {
     const Bins bins(sites);
-    for (std::size_t i = 0; i < sites.size(); ++i) cells[i] = power_cell(sites, bins, i, outline);
+    double heaviest = sites.front().weight;
+    for (const Site& site : sites) heaviest = std::max(heaviest, site.weight);
+    for (std::size_t i = 0; i < sites.size(); ++i)
+      cells[i] = power_cell(sites, bins, i, outline, heaviest, near);
     if (step == relaxations) break;
     for (std::size_t i = 0; i < sites.size(); ++i) {
       Site& site = sites[i];
@@ -216,17 +234,19 @@ std::vector<Pebble> packed_field(std::uint64_t seed, const FieldOptions& options
 }
 
 double distance_outside(const Pebble& pebble, Point p) {
-  double inside = -1e9, nearest = 1e9;
-  for (std::size_t i = 0; i < pebble.core.size(); ++i) {
-    const Point a = pebble.core[i], b = pebble.core[(i + 1) % pebble.core.size()];
-    const double dx = b.x - a.x, dy = b.y - a.y, length = std::hypot(dx, dy);
-    if (length < 1e-15) continue;
-    inside = std::max(inside, ((p.x - a.x) * dy - (p.y - a.y) * dx) / length);
-    const double t =
-        std::clamp(((p.x - a.x) * dx + (p.y - a.y) * dy) / (length * length), 0.0, 1.0);
-    nearest = std::min(nearest, std::hypot(p.x - a.x - t * dx, p.y - a.y - t * dy));
+  double inside = -1e9, nearest_squared = 1e9;
+  const std::size_t corners = pebble.core.size();
+  for (std::size_t i = 0; i < corners; ++i) {
+    const Point a = pebble.core[i], b = pebble.core[i + 1 == corners ? 0 : i + 1];
+    const double dx = b.x - a.x, dy = b.y - a.y, squared = dx * dx + dy * dy;
+    if (squared < 1e-30) continue;
+    const double px = p.x - a.x, py = p.y - a.y;
+    inside = std::max(inside, (px * dy - py * dx) / std::sqrt(squared));
+    const double t = std::clamp((px * dx + py * dy) / squared, 0.0, 1.0);
+    nearest_squared = std::min(nearest_squared, (px - t * dx) * (px - t * dx) +
+                                                    (py - t * dy) * (py - t * dy));
   }
-  return (inside <= 0 ? inside : nearest) - pebble.rounding;
+  return (inside <= 0 ? inside : std::sqrt(nearest_squared)) - pebble.rounding;
 }
 
 }  // namespace copunctal

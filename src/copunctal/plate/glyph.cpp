@@ -16,7 +16,7 @@ using Stroke = std::vector<Point>;
 // Points of an elliptical arc; angles in degrees, 0 to the right, 90 down.
 Stroke arc(Point centre, double rx, double ry, double from_deg, double to_deg) {
   Stroke points;
-  const int steps = std::max(2, static_cast<int>(std::abs(to_deg - from_deg) / 8));
+  const int steps = std::max(2, static_cast<int>(std::abs(to_deg - from_deg) / 12));
   for (int i = 0; i <= steps; ++i) {
     const double a = (from_deg + (to_deg - from_deg) * i / steps) * std::numbers::pi / 180;
     points.push_back({centre.x + rx * std::cos(a), centre.y + ry * std::sin(a)});
@@ -47,12 +47,11 @@ std::vector<Glyph> drawn_digits() {
   return d;
 }
 
-double distance_to_segment(Point p, Point a, Point b) {
-  const double dx = b.x - a.x, dy = b.y - a.y;
+double squared_distance_to_segment(Point p, Point a, Point b) {
+  const double dx = b.x - a.x, dy = b.y - a.y, px = p.x - a.x, py = p.y - a.y;
   const double length = dx * dx + dy * dy;
-  const double t =
-      length > 0 ? std::clamp(((p.x - a.x) * dx + (p.y - a.y) * dy) / length, 0.0, 1.0) : 0.0;
-  return std::hypot(p.x - a.x - t * dx, p.y - a.y - t * dy);
+  const double t = length > 0 ? std::clamp((px * dx + py * dy) / length, 0.0, 1.0) : 0.0;
+  return (px - t * dx) * (px - t * dx) + (py - t * dy) * (py - t * dy);
 }
 
 constexpr std::size_t digit_count = 10;
@@ -121,9 +120,11 @@ bool on_symbol(std::string_view symbol, Place place, Point p) {
   const GlyphBox box = box_of(place);
   const Glyph& glyph = glyph_of(symbol);
   const Point q{(p.x - box.centre.x) / box.height, (p.y - box.centre.y) / box.height};
+  if (std::abs(q.x) > 0.4 || std::abs(q.y) > 0.5) return false;
+  const double limit = glyph.half_width * glyph.half_width;
   for (const auto& stroke : glyph.strokes)
     for (std::size_t i = 1; i < stroke.size(); ++i)
-      if (distance_to_segment(q, stroke[i - 1], stroke[i]) <= glyph.half_width) return true;
+      if (squared_distance_to_segment(q, stroke[i - 1], stroke[i]) <= limit) return true;
   return false;
 }
 
