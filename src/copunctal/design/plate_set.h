@@ -32,6 +32,9 @@ Result<PlateSet> load_set(const std::filesystem::path& directory);
 /// renamed. Refuses (conflict) when DIR exists and is not empty.
 Result<void> save_set(const PlateSet& set, const std::filesystem::path& directory);
 
+/// SHA-256 over the set without its hash.
+std::string set_hash(const PlateSet& set);
+
 /// set.json's text, canonical: the same set gives the same bytes.
 std::string set_json(const PlateSet& set);
 

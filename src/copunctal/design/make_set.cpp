@@ -1,0 +1,252 @@
+#include "copunctal/design/make_set.h"
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <mutex>
+#include <optional>
+
+#include "copunctal/base/parallel.h"
+#include "copunctal/base/random.h"
+#include "copunctal/colour/encoding.h"
+#include "copunctal/design/optimise.h"
+#include "copunctal/reader/reader.h"
+
+namespace copunctal {
+namespace {
+
+constexpr std::size_t symbols_in_a_set = 4;
+constexpr double mean_ln_y = -1.51;  // Y = .22 of white
+
+// Eyes the designs are made on; verdicts use others (reader/population, another seed).
+class Sample {
+ public:
+  Sample(const Display& display, std::uint64_t seed) : display_(display), seed_(seed ^ 0x64657369) {
+    for (const auto& [name, count] :
+         {std::pair{"normal", 24}, {"protan:0", 10}, {"protan:5", 10}, {"protan:10", 10},
+          {"deutan:0", 10}, {"deutan:5", 10}, {"deutan:10", 10}, {"tritan", 8},
+          {"rod-monochromat", 4}})
+      add(name, count);
+  }
+  const EyeClass* of(const std::string& name) const { return &classes_.at(name); }
+
+ private:
+  void add(const std::string& name, int count) {
+    EyeClass& eyes = classes_[name];
+    eyes.observer = name;
+    const Observer centre = *observer_from(name);
+    for (int i = 0; i < count; ++i)
+      eyes.eyes.push_back(individual_eye(centre, display_, seed_, static_cast<std::uint32_t>(i)));
+  }
+  const Display& display_;
+  std::uint64_t seed_;
+  std::map<std::string, EyeClass> classes_;
+};
+
+// What one plate of the set is to be, before its colours are known.
+struct Plan {
+  Plate plate;
+  DesignTask task;
+};
+
+// Ground hues a plate may start from: from neutral to yellowish, from greenish to reddish.
+ConeColour random_ground(RandomStream& random) {
+  ConeColour ground;
+  ground.q = random.uniform(-0.02, 0.16);
+  ground.v = random.uniform(-1.3, -0.2);
+  ground.ln_y = mean_ln_y;
+  return ground;
+}
+
+// The figure that differs by a factor on L alone (invisible to protans), or on M alone (to deutans).
+ConeColour along_protan_line(double factor, double l_weight) {
+  const double ln_y = std::log(1 + l_weight * (factor - 1));
+  return {std::log(factor), -ln_y, ln_y};
+}
+ConeColour along_deutan_line(double factor, double l_weight) {
+  const double ln_y = std::log(1 + (1 - l_weight) * (factor - 1));
+  return {-std::log(factor), -ln_y, ln_y};
+}
+
+void plan_opener(Plan& plan, const Sample& sample, RandomStream& random) {
+  Recipe recipe;
+  recipe.ground = random_ground(random);
+  recipe.ground.q = 0.06;
+  recipe.ground.ln_y = std::log(0.36);
+  recipe.figures = {{random.below(2) ? 0.06 : -0.06, 0.3, -1.1}};
+  recipe.noise = 0.12;
+  plan.task.starts = {recipe};
+  for (const char* name : {"normal", "protan:0", "deutan:0", "tritan", "rod-monochromat"})
+    plan.task.wishes.push_back({sample.of(name), 0, true});
+  plan.task.free_ground = false;
+}
+
+void plan_vanishing(Plan& plan, const Sample& sample, RandomStream& random, double l_weight) {
+  const std::vector<std::string> blind =
+      plan.plate.aim == Aim::dichromat ? std::vector<std::string>{"protan:0", "deutan:0"}
+      : plan.plate.aim == Aim::five_nm
+          ? std::vector<std::string>{"protan:0", "deutan:0", "protan:5", "deutan:5"}
+          : std::vector<std::string>{"protan:0", "deutan:0", "protan:5", "deutan:5", "protan:10",
+                                     "deutan:10"};
+  for (const std::string& name : blind) plan.task.wishes.push_back({sample.of(name), 0, false});
+  plan.task.wishes.push_back({sample.of("normal"), 0, true});
+  plan.task.wishes.push_back({sample.of("tritan"), 0, true});
+  const ConeColour ground = random_ground(random);
+  const double size = plan.plate.aim == Aim::dichromat ? 0.16 : 0.10;
+  const double sign = random.below(2) ? 1 : -1;
+  // Half way between the two confusion lines, on both sides of the ground.
+  for (const double direction : {sign, -sign}) {
+    Recipe recipe;
+    recipe.ground = ground;
+    const ConeColour p = along_protan_line(std::exp(direction * size / 2), l_weight),
+                     d = along_deutan_line(std::exp(-direction * size / 2), l_weight);
+    recipe.figures = {p + d};
+    recipe.noise = 0.3;
+    plan.task.starts.push_back(recipe);
+  }
+}
+
+void plan_fork(Plan& plan, const Sample& sample, RandomStream& random, double l_weight) {
+  // First figure: a change of M, invisible to deutans and read by protans. Second: a change of L.
+  plan.task.wishes = {{sample.of("protan:0"), 0, true},  {sample.of("protan:0"), 1, false},
+                      {sample.of("deutan:0"), 0, false}, {sample.of("deutan:0"), 1, true},
+                      {sample.of("normal"), 0, true},    {sample.of("normal"), 1, true},
+                      {sample.of("tritan"), 0, true},    {sample.of("tritan"), 1, true}};
+  const ConeColour ground = random_ground(random);
+  for (const double m_factor : {0.80, 1.22})
+    for (const double l_factor : {0.80, 1.25}) {
+      Recipe recipe;
+      recipe.ground = ground;
+      recipe.figures = {along_deutan_line(m_factor, l_weight), along_protan_line(l_factor, l_weight)};
+      recipe.noise = 0.05;
+      plan.task.starts.push_back(recipe);
+    }
+}
+
+void plan_tritan(Plan& plan, const Sample& sample, RandomStream& random) {
+  plan.task.wishes = {{sample.of("tritan"), 0, false},
+                      {sample.of("normal"), 0, true},
+                      {sample.of("protan:0"), 0, true},
+                      {sample.of("deutan:0"), 0, true}};
+  const double sign = random.below(2) ? 1 : -1;
+  for (const double direction : {sign, -sign}) {
+    Recipe recipe;
+    recipe.ground = {random.uniform(-0.02, 0.06), -direction * 0.35, mean_ln_y};
+    recipe.figures = {{0, direction * 0.7, 0}};
+    recipe.noise = 0.3;
+    plan.task.starts.push_back(recipe);
+  }
+}
+
+std::vector<Plan> planned(std::uint64_t seed, const std::vector<std::string>& symbols,
+                          const Sample& sample, double l_weight) {
+  constexpr std::size_t opener_in_the_middle = 6;
+  std::vector<std::pair<PlateKind, Aim>> kinds = {{PlateKind::opener, Aim::none}};
+  for (const Aim aim : {Aim::dichromat, Aim::dichromat, Aim::dichromat, Aim::five_nm, Aim::ten_nm,
+                        Aim::dichromat, Aim::dichromat, Aim::dichromat, Aim::five_nm, Aim::ten_nm}) {
+    if (kinds.size() == opener_in_the_middle) kinds.emplace_back(PlateKind::opener, Aim::none);
+    kinds.emplace_back(PlateKind::vanishing, aim);
+  }
+  for (int i = 0; i < 4; ++i) kinds.emplace_back(PlateKind::fork, Aim::dichromat);
+  for (int i = 0; i < 2; ++i) kinds.emplace_back(PlateKind::tritan, Aim::none);
+
+  // Symbols are dealt so that each comes up about equally often, in an order drawn by seed.
+  RandomStream deal(seed, 12);
+  std::vector<std::string> hand;
+  const auto next_symbol = [&](const std::string& unlike) {
+    if (hand.empty()) {
+      hand = symbols;
+      deal.shuffle(hand);
+    }
+    if (hand.back() == unlike) {
+      if (hand.size() == 1) hand.insert(hand.begin(), symbols.begin(), symbols.end());
+      const auto other = std::find_if(hand.begin(), hand.end(),
+                                      [&](const std::string& s) { return s != unlike; });
+      std::iter_swap(other, hand.end() - 1);
+    }
+    std::string symbol = hand.back();
+    hand.pop_back();
+    return symbol;
+  };
+
+  const std::vector<std::string> names = plate_names(seed, kinds.size());
+  std::vector<Plan> plans(kinds.size());
+  for (std::size_t i = 0; i < kinds.size(); ++i) {
+    Plan& plan = plans[i];
+    plan.plate.name = names[i];
+    plan.plate.kind = kinds[i].first;
+    plan.plate.aim = kinds[i].second;
+    RandomStream random(seed, 13, static_cast<std::uint32_t>(i));
+    // Kept as a number that every JSON reader holds exactly.
+    plan.plate.seed = random.bits64() >> 11;
+    if (plan.plate.kind == PlateKind::fork) {
+      const bool falling = random.below(2) == 0, turned = random.below(2) == 0;
+      Place a = falling ? Place::upper_left : Place::upper_right,
+            b = falling ? Place::lower_right : Place::lower_left;
+      if (turned) std::swap(a, b);
+      const std::string first = next_symbol(""), second = next_symbol(first);
+      plan.plate.figures = {{first, a}, {second, b}};
+    } else {
+      plan.plate.figures = {{next_symbol(""), Place::whole}};
+    }
+    switch (plan.plate.kind) {
+      case PlateKind::opener: plan_opener(plan, sample, random); break;
+      case PlateKind::vanishing: plan_vanishing(plan, sample, random, l_weight); break;
+      case PlateKind::fork: plan_fork(plan, sample, random, l_weight); break;
+      case PlateKind::tritan: plan_tritan(plan, sample, random); break;
+      case PlateKind::transformation:
+      case PlateKind::hidden: break;
+    }
+    const std::size_t parts = 1 + plan.plate.figures.size();
+    plan.plate.codes.assign(parts, std::vector<Code>(noise_levels));
+  }
+  return plans;
+}
+
+}  // namespace
+
+Result<PlateSet> make_set(std::string_view purpose, const Display& display, std::uint64_t seed,
+                          const Progress& progress, unsigned threads) {
+  if (purpose != "practical")
+    return fail(Error::Kind::usage, "no set is made for '" + std::string(purpose) + "'", "purpose",
+                std::string(purpose), "use --for practical");
+  PlateSet set;
+  set.display = display.name;
+  set.seed = seed;
+  set.symbols = choose_symbols(seed, symbols_in_a_set);
+
+  const Sample sample(display, seed);
+  const Eye nominal = nominal_eye(Observer{}, display);
+  std::vector<Plan> plans = planned(seed, set.symbols, sample, nominal.l_weight);
+  std::vector<std::optional<Error>> errors(plans.size());
+  std::mutex lock;
+  std::size_t done = 0;
+  parallel_for(
+      plans.size(),
+      [&](std::size_t i) {
+        Plan& plan = plans[i];
+        const PlateReader reader = PlateReader::of(plan.plate, set.symbols);
+        plan.task.reader = &reader;
+        for (const Figure& figure : plan.plate.figures)
+          plan.task.drawn.push_back(reader.index_of(figure.symbol));
+        auto design = optimise(plan.task, nominal);
+        if (design)
+          plan.plate.codes = std::move(design->codes);
+        else
+          errors[i] = while_doing("designing plate '" + plan.plate.name + "'", design.error()).value();
+        const std::uint8_t grey = srgb_code(std::exp(mean_ln_y));
+        plan.plate.gap = {grey, grey, grey};
+        const std::scoped_lock hold(lock);
+        ++done;
+        if (progress) progress(done, plans.size());
+      },
+      threads);
+  for (std::size_t i = 0; i < plans.size(); ++i) {
+    if (errors[i]) return tl::unexpected(*errors[i]);
+    set.plates.push_back(std::move(plans[i].plate));
+  }
+  set.hash = set_hash(set);
+  return set;
+}
+
+}  // namespace copunctal

@@ -1,0 +1,151 @@
+#include "copunctal/design/plate_set.h"
+
+#include <array>
+#include <optional>
+#include <system_error>
+
+#include <nlohmann/json.hpp>
+
+#include "copunctal/base/files.h"
+#include "copunctal/base/hash.h"
+#include "copunctal/image/png.h"
+#include "copunctal/plate/draw.h"
+#include "copunctal/plate/glyph.h"
+
+namespace copunctal {
+namespace {
+
+namespace fs = std::filesystem;
+using Json = nlohmann::ordered_json;
+
+constexpr int set_format = 1;
+
+template <class Name, std::size_t n>
+std::optional<Name> named(const std::string& text, const std::array<Name, n>& all) {
+  for (const Name one : all)
+    if (name_of(one) == text) return one;
+  return {};
+}
+
+constexpr std::array all_kinds = {PlateKind::opener, PlateKind::vanishing, PlateKind::transformation,
+                                  PlateKind::hidden, PlateKind::fork, PlateKind::tritan};
+constexpr std::array all_aims = {Aim::none, Aim::dichromat, Aim::five_nm, Aim::ten_nm};
+constexpr std::array all_places = {Place::whole, Place::upper_left, Place::lower_right,
+                                   Place::upper_right, Place::lower_left};
+
+Json json_of(const Plate& plate) {
+  Json figures = Json::array();
+  for (const Figure& figure : plate.figures)
+    figures.push_back({{"symbol", figure.symbol}, {"place", name_of(figure.place)}});
+  return {{"name", plate.name},
+          {"kind", name_of(plate.kind)},
+          {"aim", plate.aim == Aim::none ? Json(nullptr) : Json(name_of(plate.aim))},
+          {"seed", plate.seed},
+          {"figures", figures},
+          {"gap", plate.gap},
+          {"codes", plate.codes}};
+}
+
+Json json_without_hash(const PlateSet& set) {
+  Json plates = Json::array();
+  for (const Plate& plate : set.plates) plates.push_back(json_of(plate));
+  return {{"format", set_format},     {"purpose", set.purpose}, {"display", set.display},
+          {"seed", set.seed},         {"symbols", set.symbols}, {"size_px", set.size_px},
+          {"plates", std::move(plates)}};
+}
+
+// Throws nlohmann's exceptions or std::out_of_range for anything not as written by set_json().
+PlateSet set_from(const Json& json) {
+  PlateSet set;
+  set.purpose = json.at("purpose").get<std::string>();
+  set.display = json.at("display").get<std::string>();
+  set.seed = json.at("seed").get<std::uint64_t>();
+  set.symbols = json.at("symbols").get<std::vector<std::string>>();
+  set.size_px = json.at("size_px").get<int>();
+  set.hash = json.at("hash").get<std::string>();
+  for (const Json& item : json.at("plates")) {
+    Plate plate;
+    plate.name = item.at("name").get<std::string>();
+    plate.kind = named(item.at("kind").get<std::string>(), all_kinds).value();
+    const Json& aim = item.at("aim");
+    plate.aim = aim.is_null() ? Aim::none : named(aim.get<std::string>(), all_aims).value();
+    plate.seed = item.at("seed").get<std::uint64_t>();
+    for (const Json& figure : item.at("figures"))
+      plate.figures.push_back({figure.at("symbol").get<std::string>(),
+                               named(figure.at("place").get<std::string>(), all_places).value()});
+    plate.gap = item.at("gap").get<Code>();
+    plate.codes = item.at("codes").get<std::vector<std::vector<Code>>>();
+    set.plates.push_back(std::move(plate));
+  }
+  return set;
+}
+
+tl::unexpected<Error> unusable(const fs::path& file, const std::string& why) {
+  return fail(Error::Kind::bad_input, file.string() + ": " + why, "set", file.string(),
+              "make it again with `copunctal plates make`");
+}
+
+}  // namespace
+
+std::string set_hash(const PlateSet& set) { return sha256_hex(json_without_hash(set).dump()); }
+
+std::string set_json(const PlateSet& set) {
+  Json json = json_without_hash(set);
+  json["hash"] = set.hash;
+  return json.dump(1) + "\n";
+}
+
+Result<PlateSet> load_set(const fs::path& directory) {
+  const fs::path file = directory / "set.json";
+  const auto read = read_file(file);
+  if (!read) return unusable(file, "no such set");
+  const std::string& text = *read;
+  try {
+    const Json json = Json::parse(text);
+    if (const int format = json.at("format").get<int>(); format != set_format)
+      return unusable(file, "written in format " + std::to_string(format) + ", this program reads " +
+                                std::to_string(set_format));
+    PlateSet set = set_from(json);
+    // Byte for byte: anything else was not written by this program.
+    if (set.hash != set_hash(set) || set_json(set) != text)
+      return unusable(file, "was edited: its contents do not match its hash");
+    for (const Plate& plate : set.plates)
+      if (plate.codes.size() != 1 + plate.figures.size() || plate.codes.front().empty())
+        return unusable(file, "plate '" + plate.name + "' has no codes");
+    return set;
+  } catch (const std::exception& error) {
+    return unusable(file, std::string("is not a set: ") + error.what());
+  }
+}
+
+Result<void> save_set(const PlateSet& set, const fs::path& directory) {
+  std::error_code error;
+  if (fs::exists(directory, error) && !(fs::is_directory(directory, error) && fs::is_empty(directory, error)))
+    return fail(Error::Kind::bad_input, directory.string() + ": exists already", "set",
+                directory.string(), "choose a new directory, or remove this one");
+  const std::string plain = directory.has_filename() ? directory.string() : directory.parent_path().string();
+  const fs::path draft = plain + ".part";
+  fs::remove_all(draft, error);
+  const auto abandoned = [&](Error reason) {
+    std::error_code ignored;
+    fs::remove_all(draft, ignored);
+    return tl::unexpected(std::move(reason));
+  };
+  if (!fs::create_directories(draft / "plates", error) || error)
+    return fail(Error::Kind::io, draft.string() + ": cannot be made: " + error.message(), "set",
+                draft.string(), "choose a directory that is writable and has space");
+  if (auto written = write_file(set_json(set), draft / "set.json"); !written)
+    return abandoned(written.error());
+  for (const Plate& plate : set.plates)
+    if (auto written = write_png(draw(plate, set.size_px), draft / "plates" / (plate.name + ".png"));
+        !written)
+      return abandoned(written.error());
+  fs::remove(plain, error);  // an empty directory of that name
+  fs::rename(draft, plain, error);
+  if (error)
+    return abandoned({Error::Kind::io, plain + ": cannot be made: " + error.message(), "set", plain,
+                      "choose a directory that is writable and has space"});
+  return {};
+}
+
+}  // namespace copunctal
