@@ -34,11 +34,11 @@ tl::unexpected<Error> sqlite_failure(sqlite3* database, int code, const std::str
       return fail(Error::Kind::io, file + ": cannot be written (" + said + ")", "database", file,
                   "choose a data directory that you may write to");
     case SQLITE_NOTADB:
-      return fail(Error::Kind::bad_input, file + ": this is not a database (" + said + ")",
-                  "database", file, "move the file away, or choose another data directory");
+      return fail(Error::Kind::io, file + ": this is not a database (" + said + ")", "database",
+                  file, "move the file away, or choose another data directory");
     case SQLITE_CORRUPT:
-      return fail(Error::Kind::bad_input, file + ": the database is damaged (" + said + ")",
-                  "database", file, "restore a backup, or move the file away to begin afresh");
+      return fail(Error::Kind::io, file + ": the database is damaged (" + said + ")", "database",
+                  file, "restore a backup, or move the file away to begin afresh");
     default:
       return fail(Error::Kind::io, file + ": the database failed (" + said + ")", "database", file,
                   "check the disk, then start the program again");

@@ -59,8 +59,8 @@ class Statement {
 /// cell sizes, WAL and synchronous=FULL, each read back after it was set.
 class Database {
  public:
-  /// Errors: bad_input when the file is no database, is damaged or will not keep the settings;
-  /// io when the system refuses.
+  /// Error: io when the file is no database, is damaged or will not keep the settings, or when the
+  /// system refuses.
   static Result<std::unique_ptr<Database>> open(const std::filesystem::path& file);
   Database(const Database&) = delete;
   Database& operator=(const Database&) = delete;

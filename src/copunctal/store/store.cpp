@@ -13,8 +13,8 @@ namespace {
 Result<void> check_soundness(Database& database, const std::string& file) {
   COPUNCTAL_TRY(const std::string said, database.text("PRAGMA quick_check(1)"));
   if (said == "ok") return {};
-  return fail(Error::Kind::bad_input, file + ": the database is damaged (" + said + ")", "database",
-              file, "restore a backup, or move the file away to begin afresh");
+  return fail(Error::Kind::io, file + ": the database is damaged (" + said + ")", "database", file,
+              "restore a backup, or move the file away to begin afresh");
 }
 
 /// Closes the read transaction whatever happens inside it.

@@ -22,8 +22,9 @@ namespace copunctal {
 class Store {
  public:
   /// Opens DIR/copunctal.db, making or updating it where needed, and holds the directory until
-  /// closed. Errors: bad_input for a file that is no database of ours or is damaged; io when the
-  /// directory is held by another server, cannot be written, or the schema is newer than we are.
+  /// closed. Errors: bad_input for another program's database; io when the file is no database or
+  /// is damaged, the directory is held by another server or cannot be written, or the schema is
+  /// newer than we are.
   static Result<std::unique_ptr<Store>> open(const std::filesystem::path& directory,
                                              std::string_view now_utc);
   Store(const Store&) = delete;

@@ -217,7 +217,7 @@ TEST(Store, refuses_a_file_that_is_no_database) {
   std::ofstream(scratch.path() / "copunctal.db") << std::string(5000, 'x');
   const auto store = Store::open(scratch.path(), now);
   ASSERT_FALSE(store);
-  EXPECT_EQ(store.error().kind, Error::Kind::bad_input);
+  EXPECT_EQ(store.error().kind, Error::Kind::io);
   EXPECT_NE(store.error().message.find("not a database"), std::string::npos);
   EXPECT_FALSE(store.error().remedy.empty());
 }
@@ -239,7 +239,7 @@ TEST(Store, refuses_a_damaged_database) {
   }
   const auto store = Store::open(scratch.path(), now);
   ASSERT_FALSE(store);
-  EXPECT_EQ(store.error().kind, Error::Kind::bad_input);
+  EXPECT_EQ(store.error().kind, Error::Kind::io);
   EXPECT_NE(store.error().message.find("damaged"), std::string::npos) << store.error().message;
 }
 
@@ -253,7 +253,7 @@ TEST(Store, refuses_a_truncated_database) {
                   fs::file_size(scratch.path() / "copunctal.db") - 4096);
   const auto store = Store::open(scratch.path(), now);
   ASSERT_FALSE(store);
-  EXPECT_EQ(store.error().kind, Error::Kind::bad_input) << store.error().message;
+  EXPECT_EQ(store.error().kind, Error::Kind::io) << store.error().message;
 }
 
 TEST(Store, is_held_by_one_server_at_a_time) {

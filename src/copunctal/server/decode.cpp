@@ -1,0 +1,210 @@
+#include "copunctal/server/decode.h"
+
+#include <algorithm>
+#include <charconv>
+#include <initializer_list>
+#include <limits>
+#include <nlohmann/json.hpp>
+#include <optional>
+#include <set>
+#include <string>
+#include <vector>
+
+namespace copunctal {
+namespace {
+
+using nlohmann::json;
+
+constexpr int deepest = 32;
+
+/// Stops the parser; never leaves parse_strictly().
+struct Unacceptable {
+  const char* why;
+};
+
+/// Watches the parser for what it would let pass: depth, and keys said twice.
+class Strictness {
+ public:
+  bool operator()(int depth, json::parse_event_t event, const json& parsed) {
+    if (depth > deepest) throw Unacceptable{"it is nested too deeply"};
+    if (event == json::parse_event_t::object_start) keys_.emplace_back();
+    if (event == json::parse_event_t::object_end) keys_.pop_back();
+    if (event == json::parse_event_t::key && !keys_.back().insert(parsed.get<std::string>()).second)
+      throw Unacceptable{"it says one key twice"};
+    return true;
+  }
+
+ private:
+  std::vector<std::set<std::string>> keys_;
+};
+
+tl::unexpected<Refusal> bad_json(const std::string& why) {
+  return refuse(400, "body", "the body cannot be read as JSON: " + why, "send one JSON object");
+}
+
+Answered<json> parse_strictly(std::string_view text) {
+  try {
+    Strictness strictness;
+    json parsed = json::parse(text, [&](int depth, json::parse_event_t event, json& value) {
+      return strictness(depth, event, value);
+    });
+    if (!parsed.is_object()) return bad_json("it is not an object");
+    return parsed;
+  } catch (const Unacceptable& trouble) {
+    return bad_json(trouble.why);
+  } catch (const json::parse_error& trouble) {
+    return bad_json("mistake at byte " + std::to_string(trouble.byte));
+  } catch (const json::exception&) {
+    return bad_json("it holds a number that is too large");
+  }
+}
+
+tl::unexpected<Refusal> wrong(const std::string& field, const std::string& why) {
+  return refuse(422, field, "'" + field + "' " + why, "send a corrected request");
+}
+
+/// An object whose keys were checked, and its fields by type.
+class Fields {
+ public:
+  /// Refuses keys that are in neither list, and requires those in the first.
+  static Answered<Fields> in(std::string_view body,
+                             std::initializer_list<std::string_view> required,
+                             std::initializer_list<std::string_view> optional = {}) {
+    COPUNCTAL_TRY(json object, parse_strictly(body));
+    const auto is_known = [&](std::string_view key) {
+      return std::find(required.begin(), required.end(), key) != required.end() ||
+             std::find(optional.begin(), optional.end(), key) != optional.end();
+    };
+    for (const auto& [key, value] : object.items())
+      if (!is_known(key)) return wrong(key.substr(0, 64), "is not a known key");
+    for (const std::string_view key : required)
+      if (!object.contains(key)) return wrong(std::string(key), "is missing");
+    return Fields(std::move(object));
+  }
+
+  bool has(const char* key) const { return object_.contains(key); }
+  bool is_null(const char* key) const { return object_.at(key).is_null(); }
+
+  Answered<std::string> text(const char* key) const {
+    if (!object_.at(key).is_string()) return wrong(key, "must be a text");
+    return object_.at(key).get<std::string>();
+  }
+  Answered<bool> truth(const char* key) const {
+    if (!object_.at(key).is_boolean()) return wrong(key, "must be true or false");
+    return object_.at(key).get<bool>();
+  }
+  Answered<double> number(const char* key) const {
+    if (!object_.at(key).is_number()) return wrong(key, "must be a number");
+    return object_.at(key).get<double>();
+  }
+  Answered<std::int64_t> whole(const char* key) const {
+    const json& value = object_.at(key);
+    constexpr auto largest = std::uint64_t{std::numeric_limits<std::int64_t>::max()};
+    const bool fits = value.is_number_unsigned() ? value.get<std::uint64_t>() <= largest
+                                                 : value.is_number_integer();
+    if (!fits) return wrong(key, "must be a whole number");
+    return value.get<std::int64_t>();
+  }
+  Answered<std::vector<std::string>> texts(const char* key) const {
+    const json& value = object_.at(key);
+    const bool fits = value.is_array() && std::all_of(value.begin(), value.end(),
+                                                      [](const json& v) { return v.is_string(); });
+    if (!fits) return wrong(key, "must be a list of texts");
+    return value.get<std::vector<std::string>>();
+  }
+
+ private:
+  explicit Fields(json object) : object_(std::move(object)) {}
+  json object_;
+};
+
+Answered<Tell> tell_in(const Fields& fields) {
+  COPUNCTAL_TRY(const std::string word, fields.text("tell"));
+  for (const Tell tell : {Tell::tell, Tell::dont_tell, Tell::later})
+    if (word == name_of(tell)) return tell;
+  return wrong("tell", "must be 'tell', 'dont_tell' or 'later'");
+}
+
+std::optional<std::string> unescaped(std::string_view text) {
+  std::string plain;
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    if (text[i] != '%') {
+      plain += text[i];
+      continue;
+    }
+    unsigned byte = 0;
+    const std::string_view digits = text.substr(i + 1, 2);
+    const auto [end, trouble] =
+        std::from_chars(digits.data(), digits.data() + digits.size(), byte, 16);
+    if (digits.size() != 2 || trouble != std::errc() || end != digits.data() + 2 || byte < 0x20U ||
+        byte > 0x7eU)
+      return std::nullopt;
+    plain += static_cast<char>(byte);
+    i += 2;
+  }
+  return plain;
+}
+
+}  // namespace
+
+Answered<NewPractical> new_practical_in(std::string_view body) {
+  COPUNCTAL_TRY(const Fields fields, Fields::in(body, {}, {"name", "exposure_ms"}));
+  NewPractical wish;
+  if (fields.has("name")) {
+    COPUNCTAL_TRY(wish.name, fields.text("name"));
+  }
+  if (fields.has("exposure_ms")) {
+    COPUNCTAL_TRY(wish.exposure_ms, fields.whole("exposure_ms"));
+  }
+  return wish;
+}
+
+Answered<NewSitting> new_sitting_in(std::string_view body) {
+  COPUNCTAL_TRY(const Fields fields, Fields::in(body, {"consent", "tell", "sex_at_birth"}));
+  NewSitting wish;
+  COPUNCTAL_TRY(wish.consent, fields.truth("consent"));
+  COPUNCTAL_TRY(wish.tell, tell_in(fields));
+  if (fields.is_null("sex_at_birth")) return wish;
+  COPUNCTAL_TRY(const std::string sex, fields.text("sex_at_birth"));
+  if (sex != "female" && sex != "male")
+    return wrong("sex_at_birth", "must be 'female', 'male' or null");
+  wish.sex_at_birth = sex == "female" ? SexAtBirth::female : SexAtBirth::male;
+  return wish;
+}
+
+Answered<SentAnswer> sent_answer_in(std::string_view body) {
+  COPUNCTAL_TRY(const Fields fields,
+                Fields::in(body, {"item", "symbols", "end", "onset_ms", "response_ms", "shown_ms",
+                                  "frames", "hidden", "page_load"}));
+  SentAnswer answer;
+  COPUNCTAL_TRY(answer.item, fields.whole("item"));
+  COPUNCTAL_TRY(answer.symbols, fields.texts("symbols"));
+  COPUNCTAL_TRY(answer.end, fields.text("end"));
+  COPUNCTAL_TRY(answer.onset_ms, fields.number("onset_ms"));
+  if (!fields.is_null("response_ms")) {
+    COPUNCTAL_TRY(answer.response_ms, fields.number("response_ms"));
+  }
+  COPUNCTAL_TRY(answer.shown_ms, fields.number("shown_ms"));
+  COPUNCTAL_TRY(answer.frames, fields.whole("frames"));
+  COPUNCTAL_TRY(answer.hidden, fields.truth("hidden"));
+  COPUNCTAL_TRY(answer.page_load, fields.text("page_load"));
+  return answer;
+}
+
+Answered<Tell> choice_in(std::string_view body) {
+  COPUNCTAL_TRY(const Fields fields, Fields::in(body, {"tell"}));
+  COPUNCTAL_TRY(const Tell tell, tell_in(fields));
+  if (tell == Tell::later) return wrong("tell", "must be 'tell' or 'dont_tell'");
+  return tell;
+}
+
+Answered<std::string> observer_in(std::string_view query) {
+  constexpr std::string_view key = "as=";
+  if (!query.starts_with(key) || query.find('&') != std::string_view::npos)
+    return wrong("as", "must be the one question asked: ?as=OBSERVER");
+  const auto observer = unescaped(query.substr(key.size()));
+  if (!observer || observer->empty()) return wrong("as", "must name an observer");
+  return *observer;
+}
+
+}  // namespace copunctal

@@ -1,0 +1,161 @@
+#include "copunctal/server/encode.h"
+
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "copunctal/base/expects.h"
+
+namespace copunctal {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+// The library would write null for a number that is none; a reader would take it for "absent".
+double finite(double number) {
+  expects(std::isfinite(number));
+  return number;
+}
+
+Json text_or_null(const std::string& text) {
+  return text.empty() ? Json(nullptr) : Json(text);
+}
+
+template <class T, class Encode>
+Json list_of(const std::vector<T>& things, Encode encode) {
+  Json list = Json::array();
+  for (const T& thing : things) list.push_back(encode(thing));
+  return list;
+}
+
+Json practical_json(const PracticalSummary& practical) {
+  return {{"id", practical.id},
+          {"name", practical.name},
+          {"created_utc", practical.created_utc},
+          {"display", practical.display},
+          {"set_hash", practical.set_hash},
+          {"plates", practical.plates},
+          {"exposure_ms", practical.exposure_ms},
+          {"grace_ms", practical.grace_ms},
+          {"sittings", practical.sittings},
+          {"intended_use", intended_use()}};
+}
+
+Json round_json(const std::optional<RoundState>& round) {
+  if (!round) return nullptr;
+  return {{"name", round->name},
+          {"place", round->place},
+          {"of", round->of},
+          {"figures", round->figures},
+          {"items", list_of(round->items, [](const RoundState::Item& item) {
+             return Json{{"item", item.item}, {"plate", item.plate}, {"answered", item.answered}};
+           })}};
+}
+
+Json state_json(const SittingState& state) {
+  return {{"sitting", state.sitting},
+          {"practical", state.practical},
+          {"practical_name", state.practical_name},
+          {"state", state.ended ? "ended" : "running"},
+          {"tell", name_of(state.tell)},
+          {"size_px", state.size_px},
+          {"exposure_ms", state.exposure_ms},
+          {"grace_ms", state.grace_ms},
+          {"symbols", state.symbols},
+          {"answered", state.answered},
+          {"round", round_json(state.round)}};
+}
+
+Json evidence_json(const ObserverEvidence& evidence) {
+  return {{"observer", evidence.observer},
+          {"log10_likelihood", finite(evidence.log10_likelihood)},
+          {"relative", finite(evidence.relative)}};
+}
+
+Json kind_json(const KindProbability& kind) {
+  return {{"kind", kind.kind},
+          {"evidence_only", finite(kind.evidence_only)},
+          {"prior", finite(kind.prior)},
+          {"posterior", finite(kind.posterior)}};
+}
+
+Json separation_json(const SeparationProbability& separation) {
+  return {{"separation_nm", finite(separation.separation_nm)},
+          {"probability", finite(separation.probability)}};
+}
+
+Json plate_json(const DebriefPlate& plate, const SittingOutcome::Shown& shown) {
+  const bool has_second = plate.drawn.size() > 1;
+  const auto prediction_json = [&](const PlatePrediction& prediction) {
+    return Json{{"observer", prediction.observer},
+                {"reads", prediction.reads},
+                {"intended", finite(prediction.intended)},
+                {"second", has_second ? Json(finite(prediction.second)) : Json(nullptr)},
+                {"nothing", finite(prediction.nothing)},
+                {"other", finite(prediction.other)},
+                {"margins", prediction.margins}};
+  };
+  return {{"item", shown.item},
+          {"round", shown.round},
+          {"name", plate.name},
+          {"kind", plate.kind},
+          {"aim", text_or_null(plate.aim)},
+          {"drawn", plate.drawn},
+          {"answered", plate.reading.symbols},
+          {"end", shown.end},
+          {"as_drawn", plate.as_drawn},
+          {"predictions", list_of(plate.predictions, prediction_json)}};
+}
+
+Json caution_json(const SittingOutcome& outcome) {
+  return {{"intended_use", outcome.intended_use}, {"whom_to_see", outcome.whom_to_see}};
+}
+
+Json told_json(const SittingOutcome& outcome) {
+  const Debrief& debrief = *outcome.debrief;
+  expects(debrief.plates.size() == outcome.shown.size());
+  Json plates = Json::array();
+  for (std::size_t i = 0; i < debrief.plates.size(); ++i)
+    plates.push_back(plate_json(debrief.plates[i], outcome.shown[i]));
+  return {{"told", true},
+          {"interpretable", debrief.interpretable},
+          {"caution", caution_json(outcome)},
+          {"verdict", debrief.verdict},
+          {"summary", debrief.summary},
+          {"evidence", list_of(debrief.evidence, evidence_json)},
+          {"kinds", list_of(debrief.kinds, kind_json)},
+          {"separation",
+           {{"protan", list_of(debrief.protan_separation, separation_json)},
+            {"deutan", list_of(debrief.deutan_separation, separation_json)}}},
+          {"prior_text", debrief.prior_text},
+          {"assumptions", debrief.assumptions},
+          {"plates", std::move(plates)}};
+}
+
+}  // namespace
+
+std::string json_of(const PracticalSummary& practical) {
+  return practical_json(practical).dump();
+}
+
+std::string json_of(const std::vector<PracticalSummary>& practicals) {
+  return Json{{"practicals", list_of(practicals, practical_json)}}.dump();
+}
+
+std::string json_of(const SittingState& state) {
+  return state_json(state).dump();
+}
+
+std::string json_of(const AnswerReceipt& receipt) {
+  return Json{{"status", receipt.is_duplicate ? "duplicate" : "stored"},
+              {"state", state_json(receipt.state)}}
+      .dump();
+}
+
+std::string json_of(const SittingOutcome& outcome) {
+  if (outcome.told) return told_json(outcome).dump();
+  return Json{
+      {"told", false}, {"can_choose", outcome.can_choose}, {"caution", caution_json(outcome)}}
+      .dump();
+}
+
+}  // namespace copunctal

@@ -1,0 +1,18 @@
+// The JSON that goes out, as docs/api.md has it.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "copunctal/app/run_sitting.h"
+
+namespace copunctal {
+
+std::string json_of(const PracticalSummary& practical);
+std::string json_of(const std::vector<PracticalSummary>& practicals);
+std::string json_of(const SittingState& state);
+std::string json_of(const AnswerReceipt& receipt);
+/// Every number in it must be finite (expects).
+std::string json_of(const SittingOutcome& outcome);
+
+}  // namespace copunctal

@@ -1,0 +1,91 @@
+#include "copunctal/server/guard.h"
+
+#include <algorithm>
+#include <array>
+#include <string>
+
+namespace copunctal {
+namespace {
+
+std::string lower_case(std::string_view text) {
+  std::string lower(text);
+  std::transform(lower.begin(), lower.end(), lower.begin(), [](char c) {
+    return c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c;
+  });
+  return lower;
+}
+
+bool is_our_host(std::string_view host, std::uint16_t port) {
+  const std::string name = lower_case(host);
+  const std::string suffix = ":" + std::to_string(port);
+  for (const std::string us : {"127.0.0.1", "localhost", "[::1]"})
+    if (name == us + suffix || (port == 80 && name == us)) return true;
+  return false;
+}
+
+bool is_json(std::string_view content_type) {
+  const std::string type = lower_case(content_type.substr(0, content_type.find(';')));
+  const auto end = type.find_last_not_of(" \t");
+  return end != std::string::npos && type.substr(0, end + 1) == "application/json";
+}
+
+Answered<void> check_change(const Request& request, std::string_view host) {
+  const std::string remedy = "use the pages of this program";
+  if (!is_json(request.header("content-type").value_or("")))
+    return refuse(403, "Content-Type", "a change must be sent as application/json", remedy);
+  if (request.header("x-copunctal").value_or("") != "1")
+    return refuse(403, "X-Copunctal", "a change must carry the header X-Copunctal: 1", remedy);
+  if (const auto origin = request.header("origin");
+      origin && lower_case(*origin) != "http://" + lower_case(host))
+    return refuse(403, "Origin", "this change was asked for by another site's page", remedy);
+  if (request.header("sec-fetch-site").value_or("same-origin") != "same-origin")
+    return refuse(403, "Sec-Fetch-Site", "this change was asked for by another site's page",
+                  remedy);
+  return {};
+}
+
+constexpr std::string_view content_policy =
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; "
+    "font-src 'self'; connect-src 'self'; worker-src 'self'; manifest-src 'self'; "
+    "form-action 'self'; frame-ancestors 'none'; base-uri 'none'; object-src 'none'; "
+    "require-trusted-types-for 'script'";
+
+constexpr std::string_view permissions =
+    "camera=(), microphone=(), geolocation=(), usb=(), payment=(), interest-cohort=(), "
+    "fullscreen=(self), screen-wake-lock=(self)";
+
+}  // namespace
+
+Answered<void> check_request(const Request& request, std::uint16_t port) {
+  for (const std::string_view single :
+       {"host", "content-type", "content-length", "transfer-encoding", "origin", "x-copunctal"})
+    if (request.count(single) > 1)
+      return refuse(400, std::string(single), "this header may come once only",
+                    "send the header once");
+  const auto host = request.header("host").value_or("");
+  if (!is_our_host(host, port))
+    return refuse(421, "Host", "this server does not answer under that name",
+                  "open http://127.0.0.1:" + std::to_string(port) + "/");
+  if (request.changes_something()) return check_change(request, host);
+  return {};
+}
+
+void protect(Response& response) {
+  constexpr auto fixed = std::to_array<std::pair<std::string_view, std::string_view>>({
+      {"Content-Security-Policy", content_policy},
+      {"X-Content-Type-Options", "nosniff"},
+      {"Referrer-Policy", "no-referrer"},
+      {"X-Frame-Options", "DENY"},
+      {"Cross-Origin-Opener-Policy", "same-origin"},
+      {"Cross-Origin-Embedder-Policy", "require-corp"},
+      {"Cross-Origin-Resource-Policy", "same-origin"},
+      {"Permissions-Policy", permissions},
+  });
+  for (const auto& [name, value] : fixed) response.headers.emplace_back(name, value);
+  const bool has_cache_rule =
+      std::any_of(response.headers.begin(), response.headers.end(),
+                  [](const auto& header) { return header.first == "Cache-Control"; });
+  if (!has_cache_rule) response.headers.emplace_back("Cache-Control", "no-store");
+}
+
+}  // namespace copunctal

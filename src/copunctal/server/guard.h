@@ -1,0 +1,20 @@
+// Who may ask: requests for this server, from its own pages, and what every answer carries.
+#pragma once
+
+#include <cstdint>
+
+#include "copunctal/server/refusal.h"
+
+namespace copunctal {
+
+/// Lets a request pass, or refuses it.
+/// 400: a header that must be single comes twice.
+/// 421: Host is not this server on loopback (a name that was re-bound to our address).
+/// 403, for requests that may change something: no `Content-Type: application/json`, no
+/// `X-Copunctal: 1`, or an Origin or Sec-Fetch-Site that says another page sent it.
+Answered<void> check_request(const Request& request, std::uint16_t port);
+
+/// Adds the headers that keep the pages to themselves.
+void protect(Response& response);
+
+}  // namespace copunctal

@@ -1,0 +1,42 @@
+// A request and a response, as the routes see them: plain values, no network library.
+#pragma once
+
+#include <cstddef>
+#include <cstdint>
+#include <memory>
+#include <optional>
+#include <span>
+#include <string>
+#include <string_view>
+#include <utility>
+#include <vector>
+
+namespace copunctal {
+
+struct Request {
+  std::string method;  ///< "GET".
+  std::string target;  ///< As sent: "/api/sittings/...?as=protan".
+  std::vector<std::pair<std::string, std::string>> headers;  ///< Names in lower case.
+  std::string body;
+
+  std::string_view path() const;   ///< The target before its '?'.
+  std::string_view query() const;  ///< What follows it, or nothing.
+  /// The header's value; nothing when it is missing. With several of one name, the first.
+  std::optional<std::string_view> header(std::string_view lower_case_name) const;
+  std::size_t count(std::string_view lower_case_name) const;
+  /// Whether the method may change something: all but GET and HEAD.
+  bool changes_something() const { return method != "GET" && method != "HEAD"; }
+};
+
+struct Response {
+  int status = 200;
+  std::string content_type;
+  std::vector<std::pair<std::string, std::string>> headers;
+  std::string text;                                          ///< The body; or
+  std::shared_ptr<const std::vector<std::uint8_t>> picture;  ///< bytes shared with others; or
+  std::span<const std::byte> embedded;                       ///< bytes that live for ever.
+
+  std::string_view body() const;
+};
+
+}  // namespace copunctal

@@ -1,0 +1,159 @@
+#include "copunctal/server/site.h"
+
+#include <exception>
+#include <string>
+
+#include "copunctal/base/text.h"
+#include "copunctal/server/decode.h"
+#include "copunctal/server/encode.h"
+#include "copunctal/server/guard.h"
+
+namespace copunctal {
+namespace {
+
+Response json_response(int status, std::string text) {
+  Response response;
+  response.status = status;
+  response.content_type = "application/json";
+  response.text = std::move(text);
+  return response;
+}
+
+/// The desk's answer as JSON, or the desk's refusal.
+template <class T>
+Answered<Response> json_or_refusal(Result<T> result, int status = 200) {
+  if (!result) return tl::unexpected(refusal_for(std::move(result).error()));
+  return json_response(status, json_of(*result));
+}
+
+Answered<Response> picture_or_refusal(Result<PictureBytes> result) {
+  if (!result) return tl::unexpected(refusal_for(std::move(result).error()));
+  Response response;
+  response.content_type = "application/octet-stream";
+  response.picture = *std::move(result);
+  return response;
+}
+
+Answered<Response> health(const Request&, const PathParts&) {
+  return json_response(200, R"({"ok":true})");
+}
+
+void add_practicals(Router& router, SittingDesk& desk) {
+  router.add("GET", "/api/practicals", [&desk](const Request&, const PathParts&) {
+    return json_or_refusal(desk.practicals());
+  });
+  router.add("POST", "/api/practicals",
+             [&desk](const Request& request, const PathParts&) -> Answered<Response> {
+               COPUNCTAL_TRY(const auto wish, new_practical_in(request.body));
+               return json_or_refusal(desk.create_practical(wish), 201);
+             });
+  router.add("POST", "/api/practicals/:id/sittings",
+             [&desk](const Request& request, const PathParts& parts) -> Answered<Response> {
+               COPUNCTAL_TRY(const auto wish, new_sitting_in(request.body));
+               return json_or_refusal(desk.begin_sitting(parts[0], wish), 201);
+             });
+}
+
+void add_sittings(Router& router, SittingDesk& desk) {
+  router.add("GET", "/api/sittings/:id", [&desk](const Request&, const PathParts& parts) {
+    return json_or_refusal(desk.state_of(parts[0]));
+  });
+  router.add("GET", "/api/sittings/:id/plates/:plate",
+             [&desk](const Request&, const PathParts& parts) {
+               return picture_or_refusal(desk.plate_picture(parts[0], parts[1]));
+             });
+  router.add("PUT", "/api/sittings/:id/answers/:answer",
+             [&desk](const Request& request, const PathParts& parts) -> Answered<Response> {
+               COPUNCTAL_TRY(const auto answer, sent_answer_in(request.body));
+               return json_or_refusal(desk.put_answer(parts[0], parts[1], answer));
+             });
+  router.add("PUT", "/api/sittings/:id/choice",
+             [&desk](const Request& request, const PathParts& parts) -> Answered<Response> {
+               COPUNCTAL_TRY(const Tell tell, choice_in(request.body));
+               return json_or_refusal(desk.choose(parts[0], tell));
+             });
+  router.add("DELETE", "/api/sittings/:id",
+             [&desk](const Request&, const PathParts& parts) -> Answered<Response> {
+               if (auto removed = desk.remove_sitting(parts[0]); !removed)
+                 return tl::unexpected(refusal_for(std::move(removed).error()));
+               Response response;
+               response.status = 204;
+               return response;
+             });
+}
+
+void add_outcomes(Router& router, SittingDesk& desk) {
+  router.add("GET", "/api/sittings/:id/outcome", [&desk](const Request&, const PathParts& parts) {
+    return json_or_refusal(desk.outcome(parts[0]));
+  });
+  router.add("GET", "/api/sittings/:id/outcome/plates/:item",
+             [&desk](const Request& request, const PathParts& parts) -> Answered<Response> {
+               COPUNCTAL_TRY(const std::string observer, observer_in(request.query()));
+               constexpr std::size_t longest_number = 9;
+               const auto item = whole_number_from(parts[1]);
+               if (!item || parts[1].size() > longest_number)
+                 return refuse(404, "item", "there is no such item", "check the address");
+               return picture_or_refusal(
+                   desk.outcome_picture(parts[0], static_cast<std::int64_t>(*item), observer));
+             });
+}
+
+Handler page(const EmbeddedFile& file) {
+  const bool is_hashed = file.path.starts_with("assets/");
+  return [file, is_hashed](const Request&, const PathParts&) {
+    Response response;
+    response.content_type = file.content_type;
+    response.embedded = file.bytes;
+    response.headers.emplace_back("Cache-Control",
+                                  is_hashed ? "public, max-age=31536000, immutable" : "no-store");
+    return response;
+  };
+}
+
+void add_pages(Router& router, std::span<const EmbeddedFile> files) {
+  for (const EmbeddedFile& file : files) {
+    router.add("GET", "/" + std::string(file.path), page(file));
+    if (file.path != "index.html") continue;
+    for (const std::string_view address :
+         {"/", "/sit/:practical", "/sitting/:id", "/sitting/:id/outcome"})
+      router.add("GET", address, page(file));
+  }
+}
+
+}  // namespace
+
+Site::Site(SittingDesk& desk, std::span<const EmbeddedFile> files, TroubleReport report)
+    : report_(std::move(report)) {
+  router_.add("GET", "/api/health", health);
+  add_practicals(router_, desk);
+  add_sittings(router_, desk);
+  add_outcomes(router_, desk);
+  add_pages(router_, files);
+}
+
+Response Site::answer(const Request& request, std::uint16_t port) const {
+  Response response;
+  try {
+    const auto allowed = check_request(request, port);
+    response = allowed ? answer_unguarded(request) : response_for(allowed.error(), request.path());
+  } catch (const std::exception& trouble) {
+    // Whatever it was, it is ours to put right; the person who asked learns no insides.
+    if (report_) report_(trouble.what());
+    response = response_for({500, Error{Error::Kind::io, "the program made a mistake", "program",
+                                        "", "try again; if it stays so, restart the program"}},
+                            request.path());
+  }
+  protect(response);
+  return response;
+}
+
+Response Site::answer_unguarded(const Request& request) const {
+  std::string allowed;
+  auto answered = router_.answer(request, allowed);
+  if (answered) return *std::move(answered);
+  Response response = response_for(answered.error(), request.path());
+  if (answered.error().status == 405) response.headers.emplace_back("Allow", allowed);
+  return response;
+}
+
+}  // namespace copunctal

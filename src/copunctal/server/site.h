@@ -1,0 +1,41 @@
+// Everything that is served: the API's routes and the pages, from request to response.
+//
+// No sockets here; server.h carries the bytes.
+#pragma once
+
+#include <cstdint>
+#include <functional>
+#include <span>
+#include <string_view>
+
+#include "copunctal/app/run_sitting.h"
+#include "copunctal/server/router.h"
+
+namespace copunctal {
+
+/// A file of the pages, taken into the program when it was built.
+struct EmbeddedFile {
+  std::string_view path;          ///< "index.html", "assets/app-3f2a.js".
+  std::string_view content_type;  ///< "text/html; charset=utf-8".
+  std::span<const std::byte> bytes;
+};
+
+/// Told of what went wrong inside (never what anybody answered), for a log.
+using TroubleReport = std::function<void(std::string_view)>;
+
+class Site {
+ public:
+  /// `desk` and the files must outlive the site.
+  Site(SittingDesk& desk, std::span<const EmbeddedFile> files, TroubleReport report);
+
+  /// The response to any request, headers and all. Never throws; from any thread.
+  Response answer(const Request& request, std::uint16_t port) const;
+
+ private:
+  Response answer_unguarded(const Request& request) const;
+
+  Router router_;
+  TroubleReport report_;
+};
+
+}  // namespace copunctal
