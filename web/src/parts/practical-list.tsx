@@ -17,9 +17,7 @@ export function PracticalList({practicals}: {readonly practicals: readonly Pract
               for a display of kind {practical.display} · started {timeText(practical.created_utc)}
             </p>
           </div>
-          <a class="button primary" href={pathOf({page: 'consent', practical: practical.id})}>
-            Sit it<span class="spoken">: {practical.name}</span>
-          </a>
+          <a class="button primary" href={pathOf({page: 'consent', practical: practical.id})} aria-label={`Sit it: ${practical.name}`}>Sit it</a>
         </li>
       ))}
     </ul>
