@@ -1,0 +1,31 @@
+// Predicted readings of a plate by a population.
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <vector>
+
+#include "copunctal/reader/reader.h"
+
+namespace copunctal {
+
+/// What a population does with one plate. For one figure: intended + nothing + other = 1. For a fork
+/// plate `intended` is P(the first is read), `second` P(the second is read), both may be; `nothing` is P(no
+/// figure at all), `other` P(any symbol that is not drawn there).
+struct PredictedReading {
+  double intended = 0, second = 0, nothing = 0, other = 0;
+  double mc_error = 0;  ///< Standard error of the largest of these, over the eyes drawn.
+};
+
+/// Averages over eyes, `draws` noise draws each (a different stretch of the draws for every eye).
+PredictedReading predicted_reading(const PlateReader& reader, const std::vector<std::size_t>& drawn,
+                                   const std::vector<Eye>& eyes, std::size_t draws = 128);
+
+/// Fresh eyes for verdicts, never those a design was made on: `count` individuals around an observer.
+std::vector<Eye> fresh_eyes(const Observer& centre, const Display& display, std::size_t count,
+                            unsigned threads = 0);
+
+/// The observers predictions are made for: normal, protan and deutan at 20, 10, 5 and 0 nm, tritan.
+const std::vector<std::string>& standard_observers();
+
+}  // namespace copunctal
