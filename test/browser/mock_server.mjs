@@ -19,7 +19,10 @@ const SIZE_PX = 640;
 const SYMBOLS = ['1', '2', '4', '7'];
 const INTENDED_USE = 'teaching and demonstration in a supervised practical; not for diagnosis, screening, employment or fitness decisions.';
 const WHOM_TO_SEE = 'Whoever wants to know about their own colour vision should see a licensed eye-care practitioner; what applies to a job is decided by local rules.';
-const CSP = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; connect-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'";
+const CSP = [
+  "default-src 'none'", "script-src 'self'", "style-src 'self'", "img-src 'self' blob:", "connect-src 'self'", "form-action 'self'",
+  "frame-ancestors 'none'", "base-uri 'none'", "object-src 'none'", "require-trusted-types-for 'script'",
+].join('; ');
 const OBSERVERS = ['normal', 'protan:10', 'protan:5', 'protan:0', 'deutan:10', 'deutan:5', 'deutan:0', 'tritan'];
 
 // ---- Plates ---------------------------------------------------------------------------------------------------
@@ -393,7 +396,8 @@ async function handle(request, response) {
   }
   response.writeHead(reply.status, {
     'Content-Type': reply.type, 'Content-Security-Policy': CSP, 'X-Content-Type-Options': 'nosniff', 'Cache-Control': 'no-store',
-    'Referrer-Policy': 'no-referrer',
+    'Referrer-Policy': 'no-referrer', 'Cross-Origin-Opener-Policy': 'same-origin', 'Cross-Origin-Embedder-Policy': 'require-corp',
+    'Cross-Origin-Resource-Policy': 'same-origin',
   });
   response.end(reply.body);
 }

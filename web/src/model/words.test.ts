@@ -1,7 +1,7 @@
 import {expect, test} from 'vitest';
 
 import type {OutcomePlate} from './wire.ts';
-import {answeredText, asSentence, designText, observerName, probabilityText, relativeText, timeText} from './words.ts';
+import {answeredText, asSentence, designText, observerName, probabilityText, relativeText, signedText, timeText, verdictText} from './words.ts';
 
 const plate: OutcomePlate = {
   item: 1, round: 'first', name: 'calm river', kind: 'vanishing', aim: '5nm', drawn: ['4'], answered: ['4'], end: 'answered',
@@ -46,4 +46,14 @@ test('sentences get their capital and their stop once', () => {
 test('a time that is none is shown as it came', () => {
   expect(timeText('some day')).toBe('some day');
   expect(timeText('2026-11-25T09:07:03Z')).toMatch(/2026/);
+});
+
+test('a verdict says what fits best, or that it cannot tell', () => {
+  expect(['normal', 'deutan', 'cannot tell'].map(verdictText)).toEqual(
+    ['A normal observer fits best', 'A deutan observer fits best', 'Cannot tell'],
+  );
+});
+
+test('a negative number has a minus, not a hyphen', () => {
+  expect([signedText(-3.1), signedText(0.456)]).toEqual(['−3.10', '0.46']);
 });

@@ -59,6 +59,25 @@ function superscript(number: number): string {
   return Array.from(String(number), (digit) => '⁰¹²³⁴⁵⁶⁷⁸⁹'.charAt(Number(digit))).join('');
 }
 
+/** A number with two digits and a true minus sign. */
+export function signedText(number: number): string {
+  return number.toFixed(2).replace('-', '−');
+}
+
+/** Which observers fit best, as a short sentence; anything but a kind stands as it came ("cannot tell"). */
+export function verdictText(verdict: string): string {
+  switch (verdict) {
+    case 'normal':
+      return 'A normal observer fits best';
+    case 'protan':
+    case 'deutan':
+    case 'tritan':
+      return `A ${verdict} observer fits best`;
+    default:
+      return asSentence(verdict).slice(0, -1);
+  }
+}
+
 /** "4", "4 and 7", or `none` when there are none. */
 export function symbolsText(symbols: readonly string[], none: string): string {
   return symbols.length === 0 ? none : symbols.join(' and ');

@@ -2,12 +2,12 @@ import type {ComponentChildren} from 'preact';
 import {useEffect, useRef} from 'preact/hooks';
 
 /** The frame of a page: name of the program, main heading, content. The heading takes the focus when it changes. */
-export function PageFrame({heading, title = heading, calm = false, children}: {
+export function PageFrame({heading, title = heading, look = 'plain', children}: {
   readonly heading: string;
   /** For the window's title, where it should differ. */
   readonly title?: string;
-  /** The middle grey of a sitting, so that plates appear on what surrounds them. */
-  readonly calm?: boolean;
+  /** `calm`: the middle grey of a sitting, so that plates appear on what surrounds them; `wide`: for tables and pictures. */
+  readonly look?: 'plain' | 'calm' | 'wide';
   readonly children: ComponentChildren;
 }) {
   const top = useRef<HTMLHeadingElement>(null);
@@ -17,8 +17,8 @@ export function PageFrame({heading, title = heading, calm = false, children}: {
     window.scrollTo(0, 0);
   }, [heading]);
   useEffect(() => {
-    document.documentElement.classList.toggle('calm', calm);
-  }, [calm]);
+    document.documentElement.className = look;
+  }, [look]);
   return (
     <>
       <header class="site"><a href="/">Copunctal</a></header>

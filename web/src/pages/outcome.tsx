@@ -2,7 +2,7 @@ import {useEffect, useState} from 'preact/hooks';
 
 import type {Picture} from '../model/picture.ts';
 import type {Outcome, OutcomePlate, ToldOutcome, Trouble, UntoldOutcome} from '../model/wire.ts';
-import {asSentence, cautionText, observerName} from '../model/words.ts';
+import {asSentence, cautionText, observerName, verdictText} from '../model/words.ts';
 import {DeleteSitting} from '../parts/delete-sitting.tsx';
 import {CautionNote, TroubleNote} from '../parts/notes.tsx';
 import {OutcomePlateCard} from '../parts/outcome-plate.tsx';
@@ -96,12 +96,12 @@ function Told({sittingId, outcome, children}: {
 }) {
   const caution = cautionText(outcome.caution);
   return (
-    <PageFrame heading="Outcome of this sitting" title="Outcome">
+    <PageFrame heading="Outcome of this sitting" title="Outcome" look="wide">
       <CautionNote label="What this is for" lines={caution} />
       <section aria-labelledby="fits-best">
         <h2 id="fits-best">What fits best</h2>
         <div class="card prose verdict">
-          <p class="verdict-words">{outcome.interpretable ? asSentence(outcome.verdict).slice(0, -1) : 'Not interpretable'}</p>
+          <p class="verdict-words">{outcome.interpretable ? verdictText(outcome.verdict) : 'Not interpretable'}</p>
           <p>{asSentence(outcome.summary)}</p>
         </div>
       </section>

@@ -89,7 +89,7 @@ export function PlateRun({item, picture, limits, symbols, figures, pixelRatio, t
   return (
     <>
       <div class="plate-field">
-        {!timeHidden && <TimeBorder remaining={exposure.phase === 'waiting' ? 0 : shownShare} />}
+        {!timeHidden && <TimeBorder platePx={picture.sizePx / pixelRatio} remaining={exposure.phase === 'waiting' ? 0 : shownShare} />}
         <PlateCanvas canvas={canvas} sizePx={picture.sizePx} pixelRatio={pixelRatio} />
       </div>
       <div class="answering">

@@ -77,7 +77,7 @@ export function SittingPage({sittingId}: {readonly sittingId: string}) {
   );
   switch (course.at) {
     case 'loading':
-      return <PageFrame heading="Sitting" calm><p>Loading…</p></PageFrame>;
+      return <PageFrame heading="Sitting" look="calm"><p>Loading…</p></PageFrame>;
     case 'introduction':
       return (
         <RoundIntroduction
@@ -86,7 +86,7 @@ export function SittingPage({sittingId}: {readonly sittingId: string}) {
           roomy={fits(course.sitting.size_px, view)}
           onBegin={() => happen({what: 'begun'})} onStop={() => happen({what: 'asked to stop'})}
           frame={(heading, content) => (
-            <PageFrame heading={heading} calm>
+            <PageFrame heading={heading} look="calm">
               {content}
               {pictureTrouble && <TroubleNote trouble={pictureTrouble} onRetry={loadPictures} />}
               {notes}
@@ -112,7 +112,7 @@ export function SittingPage({sittingId}: {readonly sittingId: string}) {
     }
     case 'stopping':
       return (
-        <PageFrame heading="Stop here?" calm>
+        <PageFrame heading="Stop here?" look="calm">
           <StopCard busy={deleting.busy} onGoOn={() => happen({what: 'going on'})} onDelete={() => void deleteSitting()} />
           {deleting.trouble && <TroubleNote trouble={deleting.trouble} />}
           {notes}
@@ -121,7 +121,7 @@ export function SittingPage({sittingId}: {readonly sittingId: string}) {
     case 'saving':
     case 'ended':
       return (
-        <PageFrame heading={allSaved ? 'Saved' : 'Saving your answers'} title="Sitting" calm>
+        <PageFrame heading={allSaved ? 'Saved' : 'Saving your answers'} title="Sitting" look="calm">
           {!allSaved && box.trouble === null && <p>One moment.</p>}
           {!allSaved && box.trouble !== null && <TroubleNote trouble={box.trouble} onRetry={outbox.tryNow} />}
           {notes}
@@ -130,14 +130,14 @@ export function SittingPage({sittingId}: {readonly sittingId: string}) {
       );
     case 'deleted':
       return (
-        <PageFrame heading="Deleted" calm>
+        <PageFrame heading="Deleted" look="calm">
           <p>The sitting and its answers have been removed. Nothing of it is kept here.</p>
           <p><a class="button" href="/">To the start page</a></p>
         </PageFrame>
       );
     case 'trouble':
       return (
-        <PageFrame heading="Sitting" calm>
+        <PageFrame heading="Sitting" look="calm">
           <TroubleNote trouble={course.trouble} onRetry={() => void refresh()} />
           {!allSaved && notes}
           <p><a class="button" href="/">To the start page</a></p>
@@ -154,7 +154,7 @@ function Stage({label, box, children}: {
 }) {
   const main = useRef<HTMLElement>(null);
   useEffect(() => {
-    document.documentElement.classList.add('calm');
+    document.documentElement.className = 'calm';
     main.current?.focus();
     window.scrollTo(0, 0);
   }, []);

@@ -20,14 +20,15 @@ export function StartPage() {
     if (reply.ok) setPracticals(reply.value);
   }
 
-  async function start(wish: {readonly name?: string; readonly exposure_ms: number}): Promise<void> {
+  async function start(wish: {readonly name?: string; readonly exposure_ms: number}): Promise<boolean> {
     setBusy(true);
     const reply = await api.startPractical(wish);
     setBusy(false);
     setTrouble(reply.ok ? null : reply.trouble);
-    if (!reply.ok) return;
+    if (!reply.ok) return false;
     setNews(`Practical “${reply.value.name}” is ready.`);
     await load();
+    return true;
   }
 
   useEffect(() => void load(), []);
@@ -47,7 +48,7 @@ export function StartPage() {
       </section>
       <section aria-labelledby="new-practical">
         <h2 id="new-practical">Start a practical</h2>
-        <NewPractical busy={busy} onStart={(wish) => void start(wish)} />
+        <NewPractical busy={busy} onStart={start} />
       </section>
     </PageFrame>
   );

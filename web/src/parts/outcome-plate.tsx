@@ -62,7 +62,7 @@ function ReadersRow({plate, observer}: {readonly plate: OutcomePlate; readonly o
   const [first = 'figure', second = 'second'] = plate.drawn;
   return (
     <>
-      <table class="readers">
+      <table class={two ? 'readers two' : 'readers'}>
         <caption>Readers: who was predicted to read it</caption>
         <thead>
           <tr>

@@ -24,20 +24,21 @@ export function PracticalList({practicals}: {readonly practicals: readonly Pract
   );
 }
 
-/** Asks for a practical's name and exposure; calls back with what was typed. */
+/** Asks for a practical's name and exposure; calls back with what was typed, and empties itself once it was taken. */
 export function NewPractical({busy, onStart}: {
   readonly busy: boolean;
-  readonly onStart: (wish: {readonly name?: string; readonly exposure_ms: number}) => void;
+  readonly onStart: (wish: {readonly name?: string; readonly exposure_ms: number}) => Promise<boolean>;
 }) {
-  const submit = (event: SubmitEvent) => {
+  const submit = async (event: SubmitEvent) => {
     event.preventDefault();
-    const form = new FormData(event.currentTarget as HTMLFormElement);
+    const element = event.currentTarget as HTMLFormElement;
+    const form = new FormData(element);
     const name = String(form.get('name') ?? '').trim();
     const exposureMs = Math.round(1000 * Number(form.get('seconds')));
-    onStart({...(name === '' ? {} : {name}), exposure_ms: exposureMs});
+    if (await onStart({...(name === '' ? {} : {name}), exposure_ms: exposureMs})) element.reset();
   };
   return (
-    <form class="card fields" onSubmit={submit}>
+    <form class="card fields" onSubmit={(event) => void submit(event)}>
       <div class="field">
         <label for="practical-name">Name <span class="aside">(may stay empty: it then gets a two-word name)</span></label>
         <input id="practical-name" name="name" type="text" maxLength={64} autocomplete="off" />

@@ -1,7 +1,7 @@
 // How an outcome is weighed: evidence first, then the prior, then residual separation.
 
 import type {KindProbability, ObserverEvidence, SeparationProbability} from '../model/wire.ts';
-import {observerName, probabilityText, relativeText} from '../model/words.ts';
+import {observerName, probabilityText, relativeText, signedText} from '../model/words.ts';
 import {Bar} from './bar.tsx';
 
 /** Observers, best first, with how well each explains the answers relative to the best. */
@@ -17,7 +17,7 @@ export function EvidenceTable({evidence}: {readonly evidence: readonly ObserverE
           <tr key={observer}>
             <th scope="row">{observerName(observer)}</th>
             <td><Bar share={relative} label={relativeText(relative)} /></td>
-            <td class="number">{log10_likelihood.toFixed(2)}</td>
+            <td class="number">{signedText(log10_likelihood)}</td>
           </tr>
         ))}
       </tbody>
@@ -50,23 +50,40 @@ export function KindsTable({kinds}: {readonly kinds: readonly KindProbability[]}
   );
 }
 
+/** With more steps than this, a number over each bar would not fit; they then stand in a list below. */
+const MOST_NUMBERED = 12;
+/** The separations that get their label in any case: normal, the standard classes, and the dichromat. */
+const LANDMARKS_NM = [28, 20, 10, 5, 0];
+
 /** Probability over residual separation within one kind, from 28 nm (normal) down to 0 nm (dichromat). */
 export function SeparationStrip({kind, rows}: {readonly kind: string; readonly rows: readonly SeparationProbability[]}) {
   const ordered = [...rows].sort((a, b) => b.separation_nm - a.separation_nm);
   const highest = Math.max(...ordered.map((row) => row.probability), Number.MIN_VALUE);
+  const numbered = ordered.length <= MOST_NUMBERED;
   return (
     <figure class="strip">
       <figcaption>If {kind}: residual separation of the two long-wave pigments, nm</figcaption>
       <ol class="strip-bars">
         {ordered.map(({separation_nm, probability}) => (
           <li key={separation_nm}>
-            <span class="strip-number">{probabilityText(probability)}</span>
+            <span class={numbered ? 'strip-number' : 'spoken'}>{probabilityText(probability)}<span class="spoken"> at </span></span>
             <span class="strip-bar" aria-hidden="true" style={{height: `${(100 * probability) / highest}%`}} />
-            <span class="strip-nm">{separation_nm}<span class="spoken"> nm</span></span>
+            <span class="strip-nm">
+              <span class={numbered || LANDMARKS_NM.includes(separation_nm) ? undefined : 'spoken'}>{separation_nm}</span>
+              <span class="spoken"> nm</span>
+            </span>
           </li>
         ))}
       </ol>
-      <p class="strip-ends aside" aria-hidden="true"><span>towards 28: normal</span><span>0: dichromat</span></p>
+      <p class="strip-ends aside" aria-hidden="true"><span>28: normal</span><span>0: dichromat</span></p>
+      {!numbered && (
+        <details>
+          <summary>Numbers<span class="spoken">, {kind}</span></summary>
+          <ul class="strip-list">
+            {ordered.map(({separation_nm, probability}) => <li key={separation_nm}>{separation_nm} nm: {probabilityText(probability)}</li>)}
+          </ul>
+        </details>
+      )}
     </figure>
   );
 }
