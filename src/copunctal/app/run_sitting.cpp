@@ -123,23 +123,24 @@ Result<Settled> settle(Changes& changes, const PlateSet& set, const AnswerRecord
   COPUNCTAL_TRY(const auto known, changes.answer(answer.id));
   if (known && known->sitting_id == answer.sitting_id && known->body_sha256 == answer.body_sha256)
     return Settled{std::nullopt, {true, state_in(set, sight)}};
-  const auto keep = [&](Refusal reason, Settled verdict) -> Result<Settled> {
+  const auto keep = [&](AuditReason reason, Settled verdict) -> Result<Settled> {
     if (auto kept = changes.refuse(answer, reason); !kept)
       return tl::unexpected(std::move(kept).error());
     return verdict;
   };
   if (known)
-    return keep(Refusal::conflict, refused(Error::Kind::conflict, "another answer has this id",
-                                           "the first one counts"));
+    return keep(AuditReason::conflict, refused(Error::Kind::conflict, "another answer has this id",
+                                               "the first one counts"));
   if (sight.sitting.state == "ended")
-    return keep(Refusal::late, refused(Error::Kind::gone, "this sitting has ended",
-                                       "the answer was kept, marked late; it does not count"));
+    return keep(AuditReason::late, refused(Error::Kind::gone, "this sitting has ended",
+                                           "the answer was kept, marked late; it does not count"));
   const bool is_answered =
       std::any_of(sight.answers.begin(), sight.answers.end(),
                   [&](const AnswerRecord& other) { return other.item == answer.item; });
   if (is_answered)
-    return keep(Refusal::conflict, refused(Error::Kind::conflict, "this item has an answer already",
-                                           "the first one counts"));
+    return keep(
+        AuditReason::conflict,
+        refused(Error::Kind::conflict, "this item has an answer already", "the first one counts"));
   if (!progress_of(set, sight.sitting.items, sight.answers).has_reached(item->round))
     return wrong_field("item", "belongs to a round that has not been reached");
 
@@ -384,9 +385,9 @@ Result<PictureBytes> SittingDesk::outcome_picture(std::string_view sitting, std:
   if (!is_answered) return no_such("item");
   const std::int64_t plate = item_in(sight.sitting, item)->plate;
   if (observer == "original") return inside_->picture_of(plate);
-  COPUNCTAL_TRY(Picture picture,
-                plate_as_seen_by(inside_->set, static_cast<std::size_t>(plate), observer));
-  return bytes_of(std::move(picture));
+  auto picture = plate_as_seen_by(inside_->set, static_cast<std::size_t>(plate), observer);
+  if (!picture) return unknown_observer(std::move(picture).error());
+  return bytes_of(*std::move(picture));
 }
 
 }  // namespace copunctal

@@ -155,4 +155,10 @@ tl::unexpected<Error> unknown_display(const Error& cause) {
               "use the program that made this set");
 }
 
+tl::unexpected<Error> unknown_observer(Error cause) {
+  if (cause.thing.empty()) cause.thing = "observer";
+  if (cause.remedy.empty()) cause.remedy = "name an observer like protan:0, deutan:10 or tritan";
+  return tl::unexpected(std::move(cause));
+}
+
 }  // namespace copunctal

@@ -32,5 +32,6 @@ tl::unexpected<Error> wrong_field(const std::string& field, const std::string& w
 tl::unexpected<Error> other_set(const PracticalRecord& practical);
 tl::unexpected<Error> still_running();
 tl::unexpected<Error> unknown_display(const Error& cause);
+tl::unexpected<Error> unknown_observer(Error cause);
 
 }  // namespace copunctal

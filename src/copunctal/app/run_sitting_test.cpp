@@ -125,8 +125,8 @@ struct RunSitting : testing::Test {
     return receipt ? Error::Kind::usage : receipt.error().kind;
   }
 
-  std::vector<std::pair<Refusal, AnswerRecord>> audit_of(const std::string& sitting) const {
-    return *store->read<std::vector<std::pair<Refusal, AnswerRecord>>>(
+  std::vector<std::pair<AuditReason, AnswerRecord>> audit_of(const std::string& sitting) const {
+    return *store->read<std::vector<std::pair<AuditReason, AnswerRecord>>>(
         [&](const Records& records) { return records.refused_answers_of(sitting); });
   }
 };
@@ -286,7 +286,7 @@ TEST_F(RunSitting, keeps_the_first_answer_and_audits_what_contradicts_it) {
 
   const auto audit = audit_of(state.sitting);
   ASSERT_EQ(audit.size(), 2U);
-  EXPECT_EQ(audit[0].first, Refusal::conflict);
+  EXPECT_EQ(audit[0].first, AuditReason::conflict);
   EXPECT_EQ(audit[0].second.symbols, std::vector<std::string>{"7"});
   EXPECT_EQ(audit_of(elsewhere).size(), 1U);
   const auto stored = *store->read<std::optional<AnswerRecord>>(
@@ -321,7 +321,8 @@ TEST_F(RunSitting, refuses_what_cannot_have_been_answered) {
   EXPECT_TRUE(refused([](SentAnswer& a) { a = unread(0, "expired"), a.response_ms = 5; }));
   EXPECT_TRUE(refused([&](SentAnswer& a) { a.onset_ms = infinite; }));
   EXPECT_TRUE(refused([&](SentAnswer& a) { a.response_ms = -infinite; }));
-  EXPECT_TRUE(refused([](SentAnswer& a) { a.shown_ms = std::numeric_limits<double>::quiet_NaN(); }));
+  EXPECT_TRUE(
+      refused([](SentAnswer& a) { a.shown_ms = std::numeric_limits<double>::quiet_NaN(); }));
   EXPECT_TRUE(refused([](SentAnswer& a) { a.shown_ms = -1; }));
   EXPECT_TRUE(refused([](SentAnswer& a) { a.frames = -1; }));
   EXPECT_TRUE(refused([](SentAnswer& a) { a.page_load = "x"; }));
@@ -349,8 +350,8 @@ TEST_F(RunSitting, keeps_late_answers_to_an_ended_sitting_without_counting_them)
   EXPECT_EQ(desk->state_of(end.sitting)->answered, 14);
   const auto audit = audit_of(end.sitting);
   ASSERT_EQ(audit.size(), 2U);
-  EXPECT_EQ(audit[0].first, Refusal::late);
-  EXPECT_EQ(audit[1].first, Refusal::late);
+  EXPECT_EQ(audit[0].first, AuditReason::late);
+  EXPECT_EQ(audit[1].first, AuditReason::late);
 }
 
 // The acknowledgement of the very last answer can get lost like any other.

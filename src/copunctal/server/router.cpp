@@ -54,4 +54,14 @@ Answered<Response> Router::answer(const Request& request, std::string& allowed) 
   return refuse(405, "method", request.method + " is not possible here", "use " + allowed);
 }
 
+std::vector<std::string> Router::routes() const {
+  std::vector<std::string> routes;
+  for (const Route& route : routes_) {
+    std::string name = route.method + " ";
+    for (const std::string& segment : route.segments) name += "/" + segment;
+    routes.push_back(std::move(name));
+  }
+  return routes;
+}
+
 }  // namespace copunctal

@@ -22,6 +22,8 @@ class Router {
   /// Answers, or refuses: 404 for a path no pattern fits; 405 for another method, naming those
   /// there are in `allowed`. HEAD is answered as GET.
   Answered<Response> answer(const Request& request, std::string& allowed) const;
+  /// Every route as documentation names it: "GET /api/sittings/:id".
+  std::vector<std::string> routes() const;
 
  private:
   struct Route {

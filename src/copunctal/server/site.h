@@ -6,7 +6,9 @@
 #include <cstdint>
 #include <functional>
 #include <span>
+#include <string>
 #include <string_view>
+#include <vector>
 
 #include "copunctal/app/run_sitting.h"
 #include "copunctal/server/router.h"
@@ -30,6 +32,7 @@ class Site {
 
   /// The response to any request, headers and all. Never throws; from any thread.
   Response answer(const Request& request, std::uint16_t port) const;
+  std::vector<std::string> routes() const { return router_.routes(); }
 
  private:
   Response answer_unguarded(const Request& request) const;

@@ -170,18 +170,18 @@ Result<std::optional<AnswerRecord>> Records::answer(std::string_view id) const {
   return answer_in(row);
 }
 
-Result<std::vector<std::pair<Refusal, AnswerRecord>>> Records::refused_answers_of(
+Result<std::vector<std::pair<AuditReason, AnswerRecord>>> Records::refused_answers_of(
     std::string_view sitting_id) const {
   COPUNCTAL_TRY(Statement rows, database_->prepare(with_answer_columns(
                                     "SELECT",
                                     ", reason FROM refused_answers WHERE sitting_id = ?1"
                                     " ORDER BY received_utc, answer_id")));
   rows.bind(sitting_id);
-  std::vector<std::pair<Refusal, AnswerRecord>> refused;
+  std::vector<std::pair<AuditReason, AnswerRecord>> refused;
   for (;;) {
     COPUNCTAL_TRY(const bool has_row, rows.step());
     if (!has_row) return refused;
-    refused.emplace_back(rows.text(14) == "late" ? Refusal::late : Refusal::conflict,
+    refused.emplace_back(rows.text(14) == "late" ? AuditReason::late : AuditReason::conflict,
                          answer_in(rows));
   }
 }
@@ -238,13 +238,13 @@ Result<void> Changes::add(const AnswerRecord& answer) {
   return bind_answer(row, answer).run();
 }
 
-Result<void> Changes::refuse(const AnswerRecord& answer, Refusal reason) {
+Result<void> Changes::refuse(const AnswerRecord& answer, AuditReason reason) {
   COPUNCTAL_TRY(Statement row,
                 database_->prepare(with_answer_columns(
                     "INSERT OR IGNORE INTO refused_answers (",
                     ", reason) VALUES (?1,?2,?3,?4,?5,?6,?7,?8,?9,?10,?11,?12,?13,?14,?15)")));
   return bind_answer(row, answer)
-      .bind(std::string_view(reason == Refusal::late ? "late" : "conflict"))
+      .bind(std::string_view(reason == AuditReason::late ? "late" : "conflict"))
       .run();
 }
 

@@ -58,7 +58,7 @@ struct AnswerRecord {
 };
 
 /// Why an answer is kept in the audit only.
-enum class Refusal { conflict, late };
+enum class AuditReason { conflict, late };
 
 /// Reading, within one consistent view of the store.
 class Records {
@@ -72,7 +72,7 @@ class Records {
   Result<std::vector<AnswerRecord>> answers_of(std::string_view sitting_id) const;
   Result<std::optional<AnswerRecord>> answer(std::string_view id) const;
   /// The audit of one sitting: answers that came but do not count.
-  Result<std::vector<std::pair<Refusal, AnswerRecord>>> refused_answers_of(
+  Result<std::vector<std::pair<AuditReason, AnswerRecord>>> refused_answers_of(
       std::string_view sitting_id) const;
 
  protected:
@@ -88,7 +88,7 @@ class Changes : public Records {
   Result<void> add(const SittingRecord& sitting);
   Result<void> add(const AnswerRecord& answer);
   /// Keeps an answer in the audit; the same one once.
-  Result<void> refuse(const AnswerRecord& answer, Refusal reason);
+  Result<void> refuse(const AnswerRecord& answer, AuditReason reason);
   Result<void> end_sitting(std::string_view sitting_id, std::string_view ended_utc);
   Result<void> choose(std::string_view sitting_id, std::string_view tell);
   /// Removes the sitting with its items, answers and audit. False when there is none.

@@ -157,12 +157,13 @@ TEST(Store, keeps_a_refused_answer_once_however_often_it_comes) {
   ASSERT_TRUE(add(*store, sample_practical()));
   ASSERT_TRUE(add(*store, sample_sitting()));
   for (int i = 0; i < 3; ++i)
-    ASSERT_TRUE(make(
-        *store, [](Changes& changes) { return changes.refuse(sample_answer(5), Refusal::late); }));
-  const auto refused = *store->read<std::vector<std::pair<Refusal, AnswerRecord>>>(
+    ASSERT_TRUE(make(*store, [](Changes& changes) {
+      return changes.refuse(sample_answer(5), AuditReason::late);
+    }));
+  const auto refused = *store->read<std::vector<std::pair<AuditReason, AnswerRecord>>>(
       [](const Records& records) { return records.refused_answers_of(sample_id(1)); });
   ASSERT_EQ(refused.size(), 1U);
-  EXPECT_EQ(refused[0].first, Refusal::late);
+  EXPECT_EQ(refused[0].first, AuditReason::late);
   EXPECT_EQ(refused[0].second.id, sample_id(5));
   EXPECT_EQ(refused[0].second.symbols, sample_answer().symbols);
 }
@@ -192,7 +193,7 @@ TEST(Store, forgets_a_removed_sitting_down_to_the_bytes) {
   AnswerRecord refused_canary = canary;
   refused_canary.id = "0badcafe0badcafe0badcafe0badcafe";
   ASSERT_TRUE(
-      make(*store, [&](Changes& c) { return c.refuse(refused_canary, Refusal::conflict); }));
+      make(*store, [&](Changes& c) { return c.refuse(refused_canary, AuditReason::conflict); }));
 
   const auto traces = [&] {
     int found = 0;

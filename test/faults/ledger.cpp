@@ -1,0 +1,82 @@
+#include "faults/ledger.h"
+
+#include <sqlite3.h>
+
+#include <functional>
+#include <stdexcept>
+
+namespace copunctal {
+namespace {
+
+/// Calls `row` with the texts of each row that `sql` gives.
+void for_each_row(sqlite3* database, const char* sql,
+                  const std::function<void(const std::vector<std::string>&)>& row) {
+  sqlite3_stmt* statement = nullptr;
+  if (sqlite3_prepare_v2(database, sql, -1, &statement, nullptr) != SQLITE_OK)
+    throw std::runtime_error(sqlite3_errmsg(database));
+  while (sqlite3_step(statement) == SQLITE_ROW) {
+    std::vector<std::string> texts;
+    for (int column = 0; column < sqlite3_column_count(statement); ++column) {
+      const auto* text = sqlite3_column_text(statement, column);
+      texts.emplace_back(text == nullptr ? "" : reinterpret_cast<const char*>(text));
+    }
+    row(texts);
+  }
+  if (sqlite3_finalize(statement) != SQLITE_OK) throw std::runtime_error(sqlite3_errmsg(database));
+}
+
+}  // namespace
+
+void Ledger::sent(const std::string& answer, const Entry& entry) {
+  const std::lock_guard lock(mutex_);
+  entries_.emplace(answer, entry);
+}
+
+void Ledger::acknowledged(const std::string& answer) {
+  const std::lock_guard lock(mutex_);
+  entries_.at(answer).is_acknowledged = true;
+}
+
+std::map<std::string, Entry> Ledger::entries() const {
+  const std::lock_guard lock(mutex_);
+  return entries_;
+}
+
+Findings compare(const Ledger& ledger, const std::string& database_file) {
+  sqlite3* database = nullptr;
+  if (sqlite3_open_v2(database_file.c_str(), &database, SQLITE_OPEN_READWRITE, nullptr) !=
+      SQLITE_OK)
+    throw std::runtime_error("cannot open " + database_file);
+  sqlite3_busy_timeout(database, 5000);
+  const auto entries = ledger.entries();
+  Findings findings;
+  std::map<std::string, int> rows_of_answer, rows_of_item;
+  for_each_row(database, "SELECT answer_id, sitting_id, item, body_sha256 FROM answers",
+               [&](const std::vector<std::string>& row) {
+                 findings.doubled += ++rows_of_answer[row[0]] > 1 ? 1 : 0;
+                 findings.doubled += ++rows_of_item[row[1] + "/" + row[2]] > 1 ? 1 : 0;
+                 const auto entry = entries.find(row[0]);
+                 if (entry == entries.end()) {
+                   ++findings.unknown;
+                   return;
+                 }
+                 const Entry& sent = entry->second;
+                 const bool is_same = sent.sitting == row[1] &&
+                                      std::to_string(sent.item) == row[2] &&
+                                      sent.body_sha256 == row[3];
+                 findings.altered += is_same ? 0 : 1;
+                 findings.kept_unacknowledged += sent.is_acknowledged ? 0 : 1;
+               });
+  for (const auto& [answer, entry] : entries) {
+    findings.acknowledged += entry.is_acknowledged ? 1 : 0;
+    findings.lost += entry.is_acknowledged && rows_of_answer.count(answer) == 0 ? 1 : 0;
+  }
+  for (const char* check : {"PRAGMA integrity_check", "PRAGMA foreign_key_check"})
+    for_each_row(database, check, [&](const std::vector<std::string>& row) {
+      if (row[0] != "ok") findings.damage.push_back(row[0]);
+    });
+  sqlite3_close(database);
+  return findings;
+}
+
+}  // namespace copunctal

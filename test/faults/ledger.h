@@ -1,0 +1,49 @@
+// What the clients were promised, and whether the store's file keeps it.
+#pragma once
+
+#include <map>
+#include <mutex>
+#include <string>
+#include <vector>
+
+namespace copunctal {
+
+/// What the clients know of one answer.
+struct Entry {
+  std::string sitting;
+  int item = 0;
+  std::string body_sha256;       ///< Of the bytes sent.
+  bool is_acknowledged = false;  ///< A 200 was read, so it must be there for ever.
+};
+
+/// May be used from any thread.
+class Ledger {
+ public:
+  void sent(const std::string& answer, const Entry& entry);
+  void acknowledged(const std::string& answer);
+  std::map<std::string, Entry> entries() const;
+
+ private:
+  mutable std::mutex mutex_;
+  std::map<std::string, Entry> entries_;
+};
+
+/// What is wrong with the file, in the light of the ledger.
+struct Findings {
+  int acknowledged = 0;             ///< Promises made.
+  int lost = 0;                     ///< Promised, and not there.
+  int altered = 0;                  ///< There, with another body, sitting or item.
+  int doubled = 0;                  ///< Two rows for one answer or one item.
+  int unknown = 0;                  ///< Rows nobody sent.
+  int kept_unacknowledged = 0;      ///< Committed, the acknowledgement cut off: harmless.
+  std::vector<std::string> damage;  ///< integrity_check and foreign_key_check, if they complain.
+
+  bool is_clean() const {
+    return lost == 0 && altered == 0 && doubled == 0 && unknown == 0 && damage.empty();
+  }
+};
+
+/// Reads the file as it stands, with SQL of its own and none of the store's code.
+Findings compare(const Ledger& ledger, const std::string& database_file);
+
+}  // namespace copunctal
