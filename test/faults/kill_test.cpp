@@ -100,7 +100,7 @@ class Person {
   /// Chooses the next item, beginning a new sitting when there is none.
   bool prepare(HttpClient& client, Run& run) {
     if (state_.is_null() || state_["round"].is_null()) {
-      if (!begin(client)) return false;
+      if (!begin(client, run)) return false;
     }
     for (const json& item : state_["round"]["items"]) {
       if (item["answered"].get<bool>()) continue;
@@ -128,7 +128,7 @@ class Person {
     throw std::runtime_error("a round without an open item");
   }
 
-  bool begin(HttpClient& client) {
+  bool begin(HttpClient& client, Run& run) {
     if (practical_.empty()) {
       const auto made = client.ask("POST", "/api/practicals", "{}");
       if (!made) return false;
@@ -138,6 +138,7 @@ class Person {
                                   R"({"consent":true,"sex_at_birth":null,"tell":"tell"})");
     if (!begun) return false;
     state_ = json::parse(begun->body);
+    run.ledger.begun(state_.at("sitting").get<std::string>());
     return true;
   }
 
@@ -159,8 +160,7 @@ class Person {
   bool take(const Reply& reply, Run& run, Counts& counts) {
     const json receipt = json::parse(reply.body);
     if (reply.status != 200) {
-      std::fprintf(stderr, "refused: %s\n", reply.body.c_str());
-      ++counts.refused;
+      if (++counts.refused <= 3) std::fprintf(stderr, "refused: %s\n", reply.body.c_str());
       return lost_touch();
     }
     run.ledger.acknowledged(pending_->id);

@@ -37,6 +37,16 @@ void Ledger::acknowledged(const std::string& answer) {
   entries_.at(answer).is_acknowledged = true;
 }
 
+void Ledger::begun(const std::string& sitting) {
+  const std::lock_guard lock(mutex_);
+  sittings_.insert(sitting);
+}
+
+std::set<std::string> Ledger::sittings() const {
+  const std::lock_guard lock(mutex_);
+  return sittings_;
+}
+
 std::map<std::string, Entry> Ledger::entries() const {
   const std::lock_guard lock(mutex_);
   return entries_;
@@ -71,6 +81,10 @@ Findings compare(const Ledger& ledger, const std::string& database_file) {
     findings.acknowledged += entry.is_acknowledged ? 1 : 0;
     findings.lost += entry.is_acknowledged && rows_of_answer.count(answer) == 0 ? 1 : 0;
   }
+  std::set<std::string> missing = ledger.sittings();
+  for_each_row(database, "SELECT sitting_id FROM sittings",
+               [&](const std::vector<std::string>& row) { missing.erase(row[0]); });
+  findings.lost += static_cast<int>(missing.size());
   for (const char* check : {"PRAGMA integrity_check", "PRAGMA foreign_key_check"})
     for_each_row(database, check, [&](const std::vector<std::string>& row) {
       if (row[0] != "ok") findings.damage.push_back(row[0]);

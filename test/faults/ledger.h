@@ -3,6 +3,7 @@
 
 #include <map>
 #include <mutex>
+#include <set>
 #include <string>
 #include <vector>
 
@@ -21,17 +22,21 @@ class Ledger {
  public:
   void sent(const std::string& answer, const Entry& entry);
   void acknowledged(const std::string& answer);
+  /// A 201 was read for this sitting, so it must be there for ever as well.
+  void begun(const std::string& sitting);
   std::map<std::string, Entry> entries() const;
+  std::set<std::string> sittings() const;
 
  private:
   mutable std::mutex mutex_;
   std::map<std::string, Entry> entries_;
+  std::set<std::string> sittings_;
 };
 
 /// What is wrong with the file, in the light of the ledger.
 struct Findings {
   int acknowledged = 0;             ///< Promises made.
-  int lost = 0;                     ///< Promised, and not there.
+  int lost = 0;                     ///< Promised (answer or sitting), and not there.
   int altered = 0;                  ///< There, with another body, sitting or item.
   int doubled = 0;                  ///< Two rows for one answer or one item.
   int unknown = 0;                  ///< Rows nobody sent.
