@@ -61,13 +61,13 @@ export async function startProgram() {
   };
 }
 
-export function startBrowser() {
+export function startBrowser(...more) {
   return chromium.launch({
     executablePath: process.env.CHROMIUM ?? '/usr/bin/chromium',
     headless: true,
     args: [
       '--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update',
-      '--disable-sync', '--force-color-profile=srgb',
+      '--disable-sync', '--force-color-profile=srgb', ...more,
     ],
   });
 }

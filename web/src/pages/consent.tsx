@@ -46,7 +46,10 @@ export function ConsentPage({practicalId}: {readonly practicalId: string}) {
               This is for teaching. Your answers are stored on the computer that runs this practical, under a random number.
               No name is asked for or kept.
             </p>
-            <p>You may stop at any time, and you may delete the sitting and its answers at any time, also afterwards.</p>
+            <p>
+              You may stop at any time, and you may delete the sitting and its answers at any time. Afterwards, too: the address of
+              the sitting’s page brings you back to it.
+            </p>
           </section>
           <CautionNote label="What this is for" lines={[asSentence(intendedUse([practical]))]} />
           <ConsentForm busy={busy} onConsent={(consent) => void begin(consent)} />

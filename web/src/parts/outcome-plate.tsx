@@ -66,7 +66,7 @@ function ReadersRow({plate, observer}: {readonly plate: OutcomePlate; readonly o
         <caption>Readers: who was predicted to read it</caption>
         <thead>
           <tr>
-            <th scope="col">Observer</th><th scope="col">Most likely reads</th><th scope="col">Reads the {first}</th>
+            <th scope="col">Observer</th><th scope="col">Most likely</th><th scope="col">Reads the {first}</th>
             {two && <th scope="col">Reads the {second}</th>}
           </tr>
         </thead>
