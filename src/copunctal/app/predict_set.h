@@ -1,0 +1,37 @@
+// Predicted readings of a whole set, for the command line and for checks.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "copunctal/base/result.h"
+#include "copunctal/design/plate_set.h"
+#include "copunctal/reader/predict.h"
+
+namespace copunctal {
+
+struct PlatePredictions {
+  std::string name, kind, aim;
+  bool fork = false;
+  std::vector<PredictedReading> by_observer;  ///< In the order of standard_observers().
+  std::vector<std::string> margins;           ///< Nominal observers, same order.
+};
+
+struct SetPredictions {
+  std::string display, set_hash;
+  std::size_t population = 0;
+  std::vector<PlatePredictions> plates;
+  std::vector<std::string> assumptions;
+};
+
+/// Predictions for `population` fresh observers of each standard kind. Errors: bad_input for a set whose
+/// display is unknown.
+Result<SetPredictions> predict_set(const PlateSet& set, std::size_t population);
+
+/// {"plates":[{"name","kind","aim","predicted":{...}}], ...}: the format is in docs/commands.md.
+std::string predictions_json(const SetPredictions& predictions);
+
+/// A table for people: a line per plate (two for fork plates), a column per observer.
+std::string predictions_text(const SetPredictions& predictions);
+
+}  // namespace copunctal

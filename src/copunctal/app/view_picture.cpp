@@ -1,0 +1,46 @@
+#include "copunctal/app/view_picture.h"
+
+#include <algorithm>
+
+#include "copunctal/image/png.h"
+
+namespace copunctal {
+
+Result<ViewReport> view_picture(const std::filesystem::path& in, const std::filesystem::path& out,
+                                const Observer& observer, const Display& display,
+                                std::optional<ViewMethod> method) {
+  COPUNCTAL_TRY(ViewMap map, ViewMap::make(observer, display, method));
+  COPUNCTAL_TRY(const PngHeader header, transform_png(in, out, [&](std::span<std::uint8_t> row) {
+                  for (std::size_t i = 0; i + 2 < row.size(); i += 3) {
+                    const Code code = map.code({row[i], row[i + 1], row[i + 2]});
+                    std::copy(code.begin(), code.end(), row.begin() + static_cast<std::ptrdiff_t>(i));
+                  }
+                }));
+  ViewReport report;
+  report.observer = name_of(observer);
+  report.display = display.name;
+  report.method = name_of(map.method());
+  report.width = header.width;
+  report.height = header.height;
+  report.share_out_of_range = map.share_out_of_range();
+  report.notes = notes_on(observer);
+  report.notes.push_back("display " + display.name + ": " + display.status);
+  if (header.has_profile)
+    report.notes.push_back("the picture's embedded colour profile was not applied; codes were taken as sRGB");
+  if (header.has_alpha) report.notes.push_back("transparency was kept as it is");
+  // Only a dichromat's claim can be audited so far.
+  const bool same_file = std::filesystem::equivalent(in, out);
+  if (!same_file)
+    if (auto error = audit_view(in, out, observer, display)) report.error = *error;
+  return report;
+}
+
+Result<AuditResult> audit_view(const std::filesystem::path& original,
+                               const std::filesystem::path& view, const Observer& observer,
+                               const Display& display) {
+  COPUNCTAL_TRY(const Picture before, read_png(original));
+  COPUNCTAL_TRY(const Picture after, read_png(view));
+  return audit(before, after, observer, display);
+}
+
+}  // namespace copunctal

@@ -1,0 +1,238 @@
+#include "copunctal/cli/commands.h"
+
+#include <cstdio>
+#include <filesystem>
+
+#include <nlohmann/json.hpp>
+
+#include "copunctal/app/debrief.h"
+#include "copunctal/app/observer_table.h"
+#include "copunctal/app/predict_set.h"
+#include "copunctal/app/view_picture.h"
+#include "copunctal/base/text.h"
+#include "copunctal/cli/progress.h"
+#include "copunctal/data/catalogue.h"
+#include "copunctal/design/make_set.h"
+#include "copunctal/design/plate_set.h"
+#include "copunctal/display/display.h"
+
+namespace copunctal {
+namespace {
+
+namespace fs = std::filesystem;
+using Json = nlohmann::ordered_json;
+
+void print(const std::string& text) { std::fwrite(text.data(), 1, text.size(), stdout); }
+void say(const std::string& text) { std::fprintf(stderr, "%s\n", text.c_str()); }
+void print_json(const Json& json) { print(json.dump(1) + "\n"); }
+
+Json json_of(const AuditResult& audit) {
+  return {{"mean", audit.mean},
+          {"p95", audit.p95},
+          {"largest", audit.largest},
+          {"mean_cone_error", audit.mean_cone_error},
+          {"pixels", audit.pixels},
+          {"unit", "reduced CIEDE2000"}};
+}
+
+std::string words_of(const AuditResult& audit) {
+  return "error of the view, reduced CIEDE2000: mean " + decimals(audit.mean, 2) + ", 95th percentile " +
+         decimals(audit.p95, 2) + ", largest " + decimals(audit.largest, 2);
+}
+
+}  // namespace
+
+int failed(const Error& error) {
+  std::fprintf(stderr, "copunctal: %s\n", error.message.c_str());
+  if (!error.remedy.empty()) std::fprintf(stderr, "  %s\n", error.remedy.c_str());
+  return exit_code(error.kind);
+}
+
+int plates_make(const PlatesMakeOptions& options) {
+  const auto display = display_from(options.display);
+  if (!display) return failed(display.error());
+  const auto seed = whole_number_from(options.seed);
+  // Kept below 2^53, so that every JSON reader holds it exactly.
+  if (!seed || *seed >= (1ULL << 53))
+    return failed({Error::Kind::usage, "'" + options.seed + "' is not a seed", "seed", options.seed,
+                   "give a whole number from 0 to 9007199254740991"});
+  std::error_code ignored;
+  if (fs::exists(options.out, ignored) && !fs::is_empty(options.out, ignored))
+    return failed({Error::Kind::bad_input, options.out + ": exists already", "set", options.out,
+                   "choose a new directory, or remove this one"});
+  const auto set = make_set(options.purpose, *display, *seed,
+                            progress_bar("Making plates for " + display->name));
+  if (!set) return failed(set.error());
+  if (const auto saved = save_set(*set, options.out); !saved) return failed(saved.error());
+  if (options.json)
+    print_json({{"set", options.out},
+                {"hash", set->hash},
+                {"plates", set->plates.size()},
+                {"symbols", set->symbols},
+                {"display", set->display},
+                {"assumes", display->status},
+                {"intended_use", intended_use()}});
+  else
+    say("Made " + std::to_string(set->plates.size()) + " plates in " + options.out + " for display " +
+        display->name + "\n  " + display->status + "\n" + std::string(intended_use()));
+  return 0;
+}
+
+int plates_predict(const PlatesPredictOptions& options) {
+  const auto set = load_set(options.set);
+  if (!set) return failed(set.error());
+  const auto predictions = predict_set(*set, options.population);
+  if (!predictions) return failed(predictions.error());
+  print(options.json ? predictions_json(*predictions) : predictions_text(*predictions));
+  return 0;
+}
+
+int view_command(const ViewOptions& options) {
+  const auto observer = observer_from(options.observer);
+  if (!observer) return failed(observer.error());
+  const auto display = display_from(options.display);
+  if (!display) return failed(display.error());
+  std::optional<ViewMethod> method;
+  if (options.method) {
+    const auto named = view_method_from(*options.method);
+    if (!named) return failed(named.error());
+    method = *named;
+  }
+  std::error_code ignored;
+  const bool into_directory = fs::is_directory(options.out, ignored);
+  if (options.in.size() > 1 && !into_directory)
+    return failed({Error::Kind::usage, options.out + " is not a directory", "output", options.out,
+                   "name an existing directory for several pictures"});
+  Json reports = Json::array();
+  for (const std::string& in : options.in) {
+    const fs::path out = into_directory
+                             ? fs::path(options.out) / fs::path(in).stem().concat(".png")
+                             : fs::path(options.out);
+    if (fs::exists(out, ignored) && !options.force)
+      return failed({Error::Kind::bad_input, out.string() + ": exists already", "output",
+                     out.string(), "choose another name, or add --force"});
+    const auto report = view_picture(in, out, *observer, *display, method);
+    if (!report) return failed(report.error());
+    if (options.json) {
+      reports.push_back({{"in", in},
+                         {"out", out.string()},
+                         {"observer", report->observer},
+                         {"display", report->display},
+                         {"method", report->method},
+                         {"width", report->width},
+                         {"height", report->height},
+                         {"share_out_of_range", report->share_out_of_range},
+                         {"error", report->error ? json_of(*report->error) : Json(nullptr)},
+                         {"notes", report->notes}});
+      continue;
+    }
+    say(in + " as " + report->observer + " gets it: " + out.string() + " (method " + report->method +
+        ", " + decimals(100 * report->share_out_of_range, 1) + " % of pixels out of the display's range)");
+    if (report->error)
+      say("  " + words_of(*report->error));
+    else
+      say("  no audit: for this observer a view's error is not yet computed");
+    for (const std::string& note : report->notes) say("  " + note);
+  }
+  if (options.json) print_json({{"views", reports}, {"intended_use", intended_use()}});
+  else say(std::string(intended_use()));
+  return 0;
+}
+
+int audit_command(const AuditOptions& options) {
+  const auto observer = observer_from(options.observer);
+  if (!observer) return failed(observer.error());
+  const auto display = display_from(options.display);
+  if (!display) return failed(display.error());
+  const auto result = audit_view(options.original, options.view, *observer, *display);
+  if (!result) return failed(result.error());
+  const bool above = options.fail_above && result->mean > *options.fail_above;
+  if (options.json) {
+    Json json = json_of(*result);
+    json["observer"] = name_of(*observer);
+    json["display"] = display->name;
+    json["assumes"] = display->status;
+    json["above_limit"] = above;
+    print_json(json);
+  } else {
+    print(words_of(*result) + "\n");
+    say("  for " + name_of(*observer) + " on display " + display->name + ": " + display->status);
+  }
+  return above ? 1 : 0;
+}
+
+int observer_table(const ObserverTableOptions& options) {
+  auto observer = observer_from(options.kind);
+  if (!observer) return failed(observer.error());
+  if (options.separation_nm) {
+    observer = observer_from(options.kind + ":" + shortest(*options.separation_nm));
+    if (!observer) return failed(observer.error());
+  }
+  const auto in_range = [](std::optional<double> v, double low, double high) {
+    return !v || (*v >= low && *v <= high);
+  };
+  if (!in_range(options.age, 0, 120) || !in_range(options.field, 0.1, 90) ||
+      !in_range(options.density_l, 0, 3) || !in_range(options.density_m, 0, 3) ||
+      !in_range(options.density_s, 0, 3))
+    return failed({Error::Kind::usage, "an age, field or density is out of range", "observer",
+                   options.kind, "use age 0..120 years, field 0.1..90 degrees, densities 0..3"});
+  if (options.age) observer->age = {*options.age};
+  if (options.field) observer->field = {*options.field};
+  if (options.density_l) observer->density_l = Density{*options.density_l};
+  if (options.density_m) observer->density_m = Density{*options.density_m};
+  if (options.density_s) observer->density_s = Density{*options.density_s};
+  if (!options.json) {
+    print(observer_table_csv(*observer));
+    return 0;
+  }
+  const Fundamentals f = fundamentals_of(*observer);
+  Json nm = Json::array();
+  for (int at = first_nm; at <= last_nm; ++at) nm.push_back(at);
+  print_json({{"observer", name_of(*observer)},
+              {"age", observer->age.years},
+              {"field", observer->field.deg},
+              {"notes", notes_on(*observer)},
+              {"nm", nm},
+              {"L", f.l.values},
+              {"M", f.m.values},
+              {"S", f.s.values}});
+  return 0;
+}
+
+int display_list(bool json) {
+  Json all = Json::array();
+  for (const std::string& name : display_names()) {
+    const Display display = *display_from(name);
+    if (json)
+      all.push_back({{"name", name}, {"status", display.status}});
+    else
+      print(name + "\n  " + display.status + "\n");
+  }
+  if (json) print_json({{"displays", all}});
+  return 0;
+}
+
+int sources_command(const std::optional<std::string>& name, bool json) {
+  std::vector<std::string> names = table_names();
+  if (name) names = {*name};
+  Json all = Json::array();
+  for (const std::string& one : names) {
+    const auto record = provenance(one);
+    if (!record) return failed(record.error());
+    if (json) {
+      all.push_back({{"name", record->name},
+                     {"title", record->title},
+                     {"source", record->source},
+                     {"doi", record->doi ? Json(*record->doi) : Json(nullptr)},
+                     {"licence", record->licence},
+                     {"sha256", record->sha256}});
+      continue;
+    }
+    print(record->name + ": " + record->title + "\n  " + record->source +
+          (record->doi ? ", doi " + *record->doi : "") + "\n  " + record->licence + "\n");
+  }
+  if (json) print_json({{"tables", all}});
+  return 0;
+}
+
+}  // namespace copunctal

@@ -1,0 +1,63 @@
+// The commands, each with its options as plain values. Every one returns the program's exit code.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "copunctal/base/result.h"
+
+namespace copunctal {
+
+struct ServeOptions {
+  std::string data;                ///< Empty: ~/.local/share/copunctal.
+  std::string set;                 ///< Empty: the default set, made when it is missing.
+  std::string display = "srgb";
+  std::string seed = "1";
+  std::uint16_t port = 8471;
+};
+int serve_command(const ServeOptions& options);
+
+struct PlatesMakeOptions {
+  std::string out, purpose, display, seed;
+  bool json = false;
+};
+int plates_make(const PlatesMakeOptions& options);
+
+struct PlatesPredictOptions {
+  std::string set;
+  std::size_t population = 400;
+  bool json = false;
+};
+int plates_predict(const PlatesPredictOptions& options);
+
+struct ViewOptions {
+  std::vector<std::string> in;
+  std::string out, observer, display = "srgb";
+  std::optional<std::string> method;
+  bool force = false, json = false;
+};
+int view_command(const ViewOptions& options);
+
+struct AuditOptions {
+  std::string original, view, observer, display = "srgb";
+  std::optional<double> fail_above;
+  bool json = false;
+};
+int audit_command(const AuditOptions& options);
+
+struct ObserverTableOptions {
+  std::string kind;
+  std::optional<double> separation_nm, age, field, density_l, density_m, density_s;
+  bool json = false;
+};
+int observer_table(const ObserverTableOptions& options);
+
+int display_list(bool json);
+int sources_command(const std::optional<std::string>& name, bool json);
+
+/// Prints an error (message and remedy) on standard error; returns its exit code.
+int failed(const Error& error);
+
+}  // namespace copunctal

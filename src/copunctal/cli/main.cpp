@@ -1,0 +1,122 @@
+// argv to commands. The only file that knows the option parser.
+#include <cstdio>
+#include <exception>
+#include <optional>
+#include <string>
+
+#include <CLI/CLI.hpp>
+
+#include "copunctal/base/expects.h"
+#include "copunctal/cli/commands.h"
+
+namespace {
+
+using namespace copunctal;  // NOLINT(google-build-using-namespace): the program's own main
+
+constexpr const char* caution =
+    "For teaching and demonstration in a supervised practical; not for diagnosis, screening, employment or "
+    "fitness decisions.";
+
+int run(int argc, char** argv) {
+  CLI::App app("Copunctal: the practical in which a class finds out who sees what.");
+  app.footer(caution);
+  app.set_version_flag("--version", COPUNCTAL_VERSION);
+  app.require_subcommand(1);
+  int code = 0;
+
+  ServeOptions serve;
+  auto* serve_app = app.add_subcommand("serve", "Serve the pages on this computer (loopback only)");
+  serve_app->add_option("--data", serve.data, "Directory of practicals [~/.local/share/copunctal]");
+  serve_app->add_option("--set", serve.set, "A set made with `plates make` [the default set]");
+  serve_app->add_option("--display", serve.display, "Display of the default set")->capture_default_str();
+  serve_app->add_option("--seed", serve.seed, "Seed of the default set")->capture_default_str();
+  serve_app->add_option("--port", serve.port, "Port; 0 takes any free one")->capture_default_str();
+  serve_app->callback([&] { code = serve_command(serve); });
+
+  auto* plates = app.add_subcommand("plates", "Make plates and predict who reads them");
+  plates->require_subcommand(1);
+  PlatesMakeOptions make;
+  auto* make_app = plates->add_subcommand("make", "Design a set of plates for a display");
+  make_app->add_option("--for", make.purpose, "What the set is for: practical")->required();
+  make_app->add_option("--display", make.display, "Display, such as srgb or display-p3/wled")->required();
+  make_app->add_option("--seed", make.seed, "Whole number; the same gives the same set")->required();
+  make_app->add_option("-o", make.out, "Directory to make")->required();
+  make_app->add_flag("--json", make.json, "Result as JSON");
+  make_app->callback([&] { code = plates_make(make); });
+  PlatesPredictOptions predict;
+  auto* predict_app = plates->add_subcommand("predict", "Compute who reads which plate");
+  predict_app->add_option("set", predict.set, "Directory of the set")->required();
+  predict_app->add_option("--population", predict.population, "Fresh observers of each kind")
+      ->check(CLI::Range(10, 1000000))
+      ->capture_default_str();
+  predict_app->add_flag("--json", predict.json, "Result as JSON");
+  predict_app->callback([&] { code = plates_predict(predict); });
+
+  ViewOptions view;
+  auto* view_app = app.add_subcommand("view", "A picture as another observer gets it, with its error");
+  view_app->add_option("in", view.in, "PNG pictures")->required();
+  view_app->add_option("-o", view.out, "PNG to write, or an existing directory")->required();
+  view_app->add_option("--as", view.observer, "Observer, such as deutan:0 or protan:6,age=45")->required();
+  view_app->add_option("--display", view.display, "Display the picture is for")->capture_default_str();
+  view_app->add_option("--method", view.method, "plane, half-planes, substitution or grey");
+  view_app->add_flag("--force", view.force, "Replace an existing file");
+  view_app->add_flag("--json", view.json, "Report as JSON");
+  view_app->callback([&] { code = view_command(view); });
+
+  AuditOptions audit;
+  auto* audit_app = app.add_subcommand("audit", "The error of a view, however it was made");
+  audit_app->add_option("original", audit.original, "PNG of the original")->required();
+  audit_app->add_option("view", audit.view, "PNG of the view")->required();
+  audit_app->add_option("--as", audit.observer, "Dichromat the view is for, such as deutan:0")->required();
+  audit_app->add_option("--display", audit.display, "Display of both")->capture_default_str();
+  audit_app->add_option("--fail-above", audit.fail_above, "Exit 1 when the mean error is larger");
+  audit_app->add_flag("--json", audit.json, "Result as JSON");
+  audit_app->callback([&] { code = audit_command(audit); });
+
+  auto* observer = app.add_subcommand("observer", "Modelled eyes");
+  observer->require_subcommand(1);
+  ObserverTableOptions table;
+  auto* table_app = observer->add_subcommand("table", "Cone fundamentals as CSV: nm,L,M,S");
+  table_app->add_option("--kind", table.kind, "normal, protan, deutan, tritan, ... or protan:6")->required();
+  table_app->add_option("--separation", table.separation_nm, "Residual separation, nm: 28 normal, 0 dichromat");
+  table_app->add_option("--age", table.age, "Years [32]");
+  table_app->add_option("--field", table.field, "Degrees [2]");
+  table_app->add_option("--density-l", table.density_l, "Peak optical density of L");
+  table_app->add_option("--density-m", table.density_m, "Peak optical density of M");
+  table_app->add_option("--density-s", table.density_s, "Peak optical density of S");
+  table_app->add_flag("--json", table.json, "Result as JSON");
+  table_app->callback([&] { code = observer_table(table); });
+
+  auto* display = app.add_subcommand("display", "Displays plates can be made for");
+  display->require_subcommand(1);
+  bool display_json = false;
+  auto* list_app = display->add_subcommand("list", "All built-in displays");
+  list_app->add_flag("--json", display_json, "Result as JSON");
+  list_app->callback([&] { code = display_list(display_json); });
+
+  std::optional<std::string> source_name;
+  bool sources_json = false;
+  auto* sources_app = app.add_subcommand("sources", "Where the numbers come from");
+  sources_app->add_option("name", source_name, "A table's name [all]");
+  sources_app->add_flag("--json", sources_json, "Result as JSON");
+  sources_app->callback([&] { code = sources_command(source_name, sources_json); });
+
+  try {
+    app.parse(argc, argv);
+  } catch (const CLI::ParseError& error) {
+    constexpr int usage = 2;
+    return app.exit(error) == 0 ? 0 : usage;
+  }
+  return code;
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+  try {
+    return run(argc, argv);
+  } catch (const std::exception& error) {
+    std::fprintf(stderr, "copunctal: a mistake inside the program: %s\n", error.what());
+    return 4;
+  }
+}

@@ -1,0 +1,106 @@
+#include <cstdio>
+#include <cstdlib>
+#include <filesystem>
+#include <map>
+#include <string>
+#include <system_error>
+#include <vector>
+
+#include <unistd.h>
+
+#include "copunctal/app/debrief.h"
+#include "copunctal/app/run_sitting.h"
+#include "copunctal/base/embedded.h"
+#include "copunctal/base/text.h"
+#include "copunctal/cli/commands.h"
+#include "copunctal/cli/progress.h"
+#include "copunctal/design/make_set.h"
+#include "copunctal/server/server.h"
+#include "copunctal/store/identifiers.h"
+#include "copunctal/store/store.h"
+
+namespace copunctal {
+
+std::span<const EmbeddedBytes> embedded_pages();  // generated
+
+namespace {
+
+namespace fs = std::filesystem;
+
+std::string_view content_type_of(std::string_view path) {
+  static const std::map<std::string_view, std::string_view> types = {
+      {".html", "text/html; charset=utf-8"}, {".js", "text/javascript; charset=utf-8"},
+      {".css", "text/css; charset=utf-8"},   {".svg", "image/svg+xml"},
+      {".json", "application/json"},         {".png", "image/png"}};
+  const auto dot = path.rfind('.');
+  const auto type = dot == std::string_view::npos ? types.end() : types.find(path.substr(dot));
+  return type == types.end() ? "application/octet-stream" : type->second;
+}
+
+std::vector<EmbeddedFile> pages() {
+  std::vector<EmbeddedFile> files;
+  for (const EmbeddedBytes& file : embedded_pages())
+    files.push_back({file.path, content_type_of(file.path), file.bytes});
+  return files;
+}
+
+// The set to serve: the one named, or the default one of the data directory, made when missing.
+Result<PlateSet> set_to_serve(const ServeOptions& options, const fs::path& data) {
+  if (!options.set.empty()) return load_set(options.set);
+  COPUNCTAL_TRY(const Display display, display_from(options.display));
+  const auto seed = whole_number_from(options.seed);
+  if (!seed || *seed >= (1ULL << 53))
+    return fail(Error::Kind::usage, "'" + options.seed + "' is not a seed", "seed", options.seed,
+                "give a whole number from 0 to 9007199254740991");
+  std::string name = "practical-" + display.name + "-" + options.seed;
+  for (char& c : name)
+    if (c == '/') c = '-';
+  const fs::path directory = data / "sets" / name;
+  std::error_code error;
+  if (fs::exists(directory / "set.json", error)) return load_set(directory);
+  COPUNCTAL_TRY(const PlateSet set,
+                make_set("practical", display, *seed,
+                         progress_bar("Making a plate set for display " + display.name)));
+  fs::create_directories(directory.parent_path(), error);
+  COPUNCTAL_TRY_VOID(save_set(set, directory));
+  return set;
+}
+
+}  // namespace
+
+int serve_command(const ServeOptions& options) {
+  fs::path data = options.data;
+  if (data.empty()) {
+    const char* home = std::getenv("HOME");  // NOLINT(concurrency-mt-unsafe): before any thread
+    if (home == nullptr || *home == '\0')
+      return failed({Error::Kind::usage, "no home directory is known", "data", "",
+                     "name a directory with --data"});
+    data = fs::path(home) / ".local" / "share" / "copunctal";
+  }
+  if (geteuid() == 0)
+    std::fprintf(stderr, "Note: running as root; an ordinary account is safer.\n");
+  const DeskClocks clocks = system_clocks();
+  auto store = Store::open(data, clocks.utc());
+  if (!store) return failed(store.error());
+  for (const std::string& note : (*store)->notes()) std::fprintf(stderr, "Note: %s\n", note.c_str());
+  auto set = set_to_serve(options, data);
+  if (!set) return failed(set.error());
+  auto desk = SittingDesk::open(**store, *std::move(set), clocks, kernel_random());
+  if (!desk) return failed(desk.error());
+
+  const std::vector<EmbeddedFile> files = pages();
+  ServerOptions server;
+  server.port = options.port;
+  server.report = [](std::string_view trouble) {
+    std::fprintf(stderr, "copunctal: %.*s\n", static_cast<int>(trouble.size()), trouble.data());
+  };
+  const auto served = serve(**desk, files, server, [&](std::uint16_t port) {
+    std::fprintf(stderr, "%s\n", std::string(intended_use()).c_str());
+    std::printf("Copunctal is ready at http://127.0.0.1:%u/\n", static_cast<unsigned>(port));
+    std::fflush(stdout);
+  });
+  if (!served) return failed(served.error());
+  return 0;
+}
+
+}  // namespace copunctal
