@@ -9,6 +9,7 @@ import {RefusedNote, TroubleNote} from '../parts/notes.tsx';
 import {RoundIntroduction} from '../parts/round-introduction.tsx';
 import {SavedStatus} from '../parts/saved-status.tsx';
 import {StopCard} from '../parts/stop-card.tsx';
+import {BORDER_PX} from '../parts/time-border.tsx';
 import {api, go, keep, pageLoad, useWindow} from './browser.ts';
 import {PageFrame} from './frame.tsx';
 import {PlateRun} from './plate-run.tsx';
@@ -252,5 +253,5 @@ function readOpenItem(kept: string | null): OpenItem | null {
 /** Whether a whole plate, its border and the line above it fit into the window. */
 function fits(sizePx: number, view: {readonly pixelRatio: number; readonly widthPx: number; readonly heightPx: number}): boolean {
   const sidePx = sizePx / view.pixelRatio;
-  return view.widthPx >= sidePx + 40 && view.heightPx >= sidePx + 80;
+  return view.widthPx >= sidePx + 2 * BORDER_PX + 16 && view.heightPx >= sidePx + 2 * BORDER_PX + 50;
 }
