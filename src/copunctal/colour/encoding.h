@@ -8,6 +8,9 @@
 
 namespace copunctal {
 
+/// Three 8-bit code values: red, green, blue.
+using Code = std::array<std::uint8_t, 3>;
+
 /// Linear drive of an encoded value; both 0..1. Continued oddly below 0.
 double srgb_decoded(double encoded);
 /// Encoded value of a linear drive; the inverse of srgb_decoded.
@@ -20,7 +23,7 @@ const std::array<double, 256>& srgb_code_table();
 std::uint8_t srgb_code(double linear);
 
 /// Linear drives of three codes.
-inline LinearRgb linear_from_codes(const std::array<std::uint8_t, 3>& code) {
+inline LinearRgb linear_from_codes(const Code& code) {
   const auto& table = srgb_code_table();
   return {table[code[0]], table[code[1]], table[code[2]]};
 }

@@ -13,7 +13,7 @@ namespace {
 
 constexpr double saturation = 4;   // margins beyond this buy nothing
 constexpr double softness = 0.25;  // of the minimum over wishes, SD
-constexpr int evaluations = 500;
+constexpr int evaluations = 900;
 
 // Search coordinates: ground q, v; then q, v, ln Y of each figure.
 std::vector<double> coordinates_of(const Recipe& recipe) {

@@ -5,11 +5,12 @@
 // and plate/draw.h for the picture.
 #pragma once
 
-#include <array>
 #include <cstdint>
 #include <string>
 #include <string_view>
 #include <vector>
+
+#include "copunctal/colour/encoding.h"
 
 namespace copunctal {
 
@@ -23,9 +24,6 @@ enum class Aim { none, dichromat, five_nm, ten_nm };
 std::string_view name_of(PlateKind kind);
 /// "dichromat", "5nm", "10nm", or "" for none.
 std::string_view name_of(Aim aim);
-
-/// Three 8-bit code values.
-using Code = std::array<std::uint8_t, 3>;
 
 /// Where a figure stands. `whole`: in the middle, large. The four others: a fork plate's quarters,
 /// by diagonal.

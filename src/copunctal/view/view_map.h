@@ -5,14 +5,16 @@
 // (docs/science/views.md).
 #pragma once
 
+#include <array>
+#include <cstdint>
 #include <optional>
 #include <string>
 #include <string_view>
 #include <unordered_map>
 
 #include "copunctal/base/result.h"
+#include "copunctal/colour/encoding.h"
 #include "copunctal/display/display.h"
-#include "copunctal/plate/plate.h"
 
 namespace copunctal {
 

@@ -1,0 +1,1 @@
+#include "copunctal/plate/plate.h"
