@@ -17,7 +17,7 @@ const run = promisify(execFile);
 
 /** The program that serves the pages, and the program that reads a plate as an observer would. */
 export const PROGRAM = resolve(process.env.COPUNCTAL_PROGRAM ?? join(ROOT, 'build/release/copunctal'));
-export const EYE = resolve(process.env.COPUNCTAL_EYE ?? join(ROOT, 'build/release/simulated_eye'));
+export const EYE = resolve(process.env.COPUNCTAL_EYE ?? join(ROOT, 'build/release/test/tools/simulated_eye'));
 
 /** The first start makes the plate set. */
 const START_LIMIT_MS = 240_000;

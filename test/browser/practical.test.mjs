@@ -1,11 +1,11 @@
 // A whole practical in a real browser: the pages, the program, and an eye that is computed.
 //
 //   COPUNCTAL_PROGRAM   the program (default build/release/copunctal)
-//   COPUNCTAL_EYE       the simulated eye (default build/release/simulated_eye)
+//   COPUNCTAL_EYE       the simulated eye (default build/release/test/tools/simulated_eye)
 //   COPUNCTAL_SET_DATA  a data directory whose plate set may be copied, which saves making one
 //   COPUNCTAL_SHOTS     a directory for pictures of the pages, for looking at
 //
-//   cd web && npm ci && npm run build; node --test test/browser/
+//   cd web && npm ci && npm run build; node --test --test-concurrency=1 test/browser/
 
 import assert from 'node:assert/strict';
 import {execFile} from 'node:child_process';

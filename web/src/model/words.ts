@@ -4,7 +4,7 @@ import type {Caution, End, OutcomePlate, Practical} from './wire.ts';
 
 /** Said wherever no practical is at hand to say it; identical everywhere in Copunctal. */
 export const INTENDED_USE =
-  'Teaching and demonstration in a supervised practical; not for diagnosis, screening, employment or fitness decisions.';
+  'For teaching and demonstration in a supervised practical; not for diagnosis, screening, employment or fitness decisions.';
 
 /** The intended use as the server states it, or our own copy where there is no practical yet. */
 export function intendedUse(practicals: readonly Practical[]): string {

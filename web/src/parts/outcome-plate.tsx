@@ -75,9 +75,9 @@ function ReadersRow({plate, observer}: {readonly plate: OutcomePlate; readonly o
             <tr key={prediction.observer} class={prediction.observer === observer ? 'chosen' : undefined}>
               <th scope="row">
                 {observerName(prediction.observer)}
-                {prediction.observer === observer && <span class="aside"> (shown)</span>}
+                {prediction.observer === observer && <span class="spoken"> (shown)</span>}
               </th>
-              <td>{prediction.reads}</td>
+              <td class="reads">{prediction.reads}</td>
               <td><Bar share={prediction.intended} label={probabilityText(prediction.intended)} /></td>
               {two && <td><Bar share={prediction.second ?? 0} label={probabilityText(prediction.second ?? 0)} /></td>}
             </tr>

@@ -52,6 +52,8 @@ export function KindsTable({kinds}: {readonly kinds: readonly KindProbability[]}
 
 /** With more steps than this, a number over each bar would not fit; they then stand in a list below. */
 const MOST_NUMBERED = 12;
+/** Smaller probabilities are said but not written over their bar: their digits would crowd out the others. */
+const LEAST_WRITTEN = 0.005;
 /** The separations that get their label in any case: normal, the standard classes, and the dichromat. */
 const LANDMARKS_NM = [28, 20, 10, 5, 0];
 
@@ -66,7 +68,10 @@ export function SeparationStrip({kind, rows}: {readonly kind: string; readonly r
       <ol class="strip-bars">
         {ordered.map(({separation_nm, probability}) => (
           <li key={separation_nm}>
-            <span class={numbered ? 'strip-number' : 'spoken'}>{probabilityText(probability)}<span class="spoken"> at </span></span>
+            <span class="strip-number">
+              <span class={numbered && probability >= LEAST_WRITTEN ? undefined : 'spoken'}>{probabilityText(probability)}</span>
+              <span class="spoken"> at </span>
+            </span>
             <span class="strip-bar" aria-hidden="true" style={{height: `${(100 * probability) / highest}%`}} />
             <span class="strip-nm">
               <span class={numbered || LANDMARKS_NM.includes(separation_nm) ? undefined : 'spoken'}>{separation_nm}</span>
@@ -75,7 +80,7 @@ export function SeparationStrip({kind, rows}: {readonly kind: string; readonly r
           </li>
         ))}
       </ol>
-      <p class="strip-ends aside" aria-hidden="true"><span>28: normal</span><span>0: dichromat</span></p>
+      <p class="strip-ends aside" aria-hidden="true"><span>← towards 28: normal</span><span>0: dichromat</span></p>
       {!numbered && (
         <details>
           <summary>Numbers<span class="spoken">, {kind}</span></summary>
