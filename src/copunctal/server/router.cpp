@@ -40,7 +40,8 @@ void Router::add(std::string method, std::string_view pattern, Handler handler) 
 }
 
 Answered<Response> Router::answer(const Request& request, std::string& allowed) const {
-  const std::string_view method = request.method == "HEAD" ? "GET" : request.method;
+  const std::string_view asked = request.method;
+  const std::string_view method = asked == "HEAD" ? "GET" : asked;
   const auto path = segments_of(request.path());
   for (const Route& route : routes_) {
     const auto parts = match(route.segments, path);
