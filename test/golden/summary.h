@@ -16,8 +16,8 @@ inline std::string code_text(const Code& code) {
 
 /// Codes exact; predictions of 40 fresh observers a kind, to two decimals.
 inline std::string summary_of(const PlateSet& set) {
-  std::string text = "display " + set.display + ", seed " + std::to_string(set.seed) + ", symbols " +
-                     joined(set.symbols, " ") + "\n";
+  std::string text = "display " + set.display + ", seed " + std::to_string(set.seed) +
+                     ", symbols " + joined(set.symbols, " ") + "\n";
   const Display display = *display_from(set.display);
   for (const Plate& plate : set.plates) {
     text += "\n" + plate.name + ": " + std::string(name_of(plate.kind)) + " " +

@@ -1,6 +1,7 @@
 // Reads a plate from its pixels alone, as a stated observer would, and prints the answer as JSON.
 //
-//   simulated_eye --observer protan:0 --symbols 1,2,4,7 --figures 1 --width 640 --height 640 FILE.rgb
+//   simulated_eye --observer protan:0 --symbols 1,2,4,7 --figures 1 --width 640 --height 640
+//   FILE.rgb
 //
 // It knows the symbols and where symbols may stand; neither the set, the recipe nor what is drawn.
 #include <cstdio>
@@ -43,11 +44,13 @@ int main(int argc, char** argv) {
       file = word;
   }
   const auto observer = observer_from(options["observer"]);
-  const auto width = whole_number_from(options["width"]), height = whole_number_from(options["height"]);
+  const auto width = whole_number_from(options["width"]),
+             height = whole_number_from(options["height"]);
   if (!observer || !width || !height || options["symbols"].empty() || file.empty())
     return wrong("needs --observer, --symbols, --figures, --width, --height and a file");
   const auto bytes = read_file(file);
-  if (!bytes || bytes->size() != 3 * *width * *height) return wrong(file + ": not that many pixels");
+  if (!bytes || bytes->size() != 3 * *width * *height)
+    return wrong(file + ": not that many pixels");
 
   Picture picture(static_cast<int>(*width), static_cast<int>(*height));
   for (std::size_t i = 0; i < bytes->size(); ++i)
@@ -64,7 +67,8 @@ int main(int argc, char** argv) {
         rising(*elements, symbols, {Place::upper_right, Place::lower_left});
     reader = total_strength(falling, eye) >= total_strength(rising, eye) ? falling : rising;
   }
-  // The noise of this look is drawn with the picture itself as seed: the same look, the same answer.
+  // The noise of this look is drawn with the picture itself as seed: the same look, the same
+  // answer.
   RandomStream random(std::stoull(sha256_hex(*bytes).substr(0, 15), nullptr, 16));
   std::vector<bool> read(symbols.size());
   for (const int answer : reader.sample(eye, random))

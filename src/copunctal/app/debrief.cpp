@@ -58,20 +58,23 @@ std::string percent(double p) {
 }
 
 std::string prior_in_words(std::optional<SexAtBirth> sex, const std::array<double, 4>& prior) {
-  const std::string whom = !sex                         ? "an equal mix of women and men"
+  const std::string whom = !sex                       ? "an equal mix of women and men"
                            : *sex == SexAtBirth::male ? "men"
                                                       : "women";
   return "How common each kind is among " + whom + ": normal " + decimals(100 * prior[0], 2) +
          " %, protan " + decimals(100 * prior[1], 2) + " %, deutan " + decimals(100 * prior[2], 2) +
          " %, tritan " + decimals(100 * prior[3], 2) +
-         " %. European figures (Birch 2012, J. Opt. Soc. Am. A 29:313), protan to deutan 1 : 3; other "
-         "populations differ. Within protan and deutan, separations from 0 to 12.5 nm are taken as equally "
+         " %. European figures (Birch 2012, J. Opt. Soc. Am. A 29:313), protan to deutan 1 : 3; "
+         "other "
+         "populations differ. Within protan and deutan, separations from 0 to 12.5 nm are taken as "
+         "equally "
          "common and larger ones as rarer; that part is an assumption.";
 }
 
 std::string summary_of(int verdict, const Posterior& outcome, const std::string& best_observer) {
   if (verdict < 0)
-    return "Cannot tell: these readings do not single out one kind of observer. On the readings alone "
+    return "Cannot tell: these readings do not single out one kind of observer. On the readings "
+           "alone "
            "they fit " +
            best_observer + " best, but others fit nearly as well or are far more common.";
   const auto kind = static_cast<std::size_t>(verdict);
@@ -95,17 +98,20 @@ std::string_view intended_use() {
 }
 
 std::string_view whom_to_see() {
-  return "Anybody who wants to know about their own colour vision should see a licensed practitioner, "
-         "such as an optometrist or ophthalmologist, under the local rules; sooner if one eye differs from "
+  return "Anybody who wants to know about their own colour vision should see a licensed "
+         "practitioner, "
+         "such as an optometrist or ophthalmologist, under the local rules; sooner if one eye "
+         "differs from "
          "the other or something has changed.";
 }
 
 Result<std::shared_ptr<const ReadingTables>> build_reading_tables(const PlateSet& set) {
   const auto display = display_from(set.display);
   if (!display)
-    return fail(Error::Kind::bad_input, "the set was made for display '" + set.display +
-                                            "', which this program does not know",
-                "set", set.display, "make a set for one of the displays of `copunctal display list`");
+    return fail(
+        Error::Kind::bad_input,
+        "the set was made for display '" + set.display + "', which this program does not know",
+        "set", set.display, "make a set for one of the displays of `copunctal display list`");
   return ReadingTables::build(set.plates, set.symbols, *display);
 }
 
@@ -128,10 +134,9 @@ Debrief debrief(const PlateSet& set, const ReadingTables& tables,
     shown.as_drawn = !reading.interrupted && read_as_drawn(plate, reading.symbols);
     for (const std::size_t point : points) {
       const PredictedReading p = tables.prediction(point, reading.plate);
-      shown.predictions.push_back({tables.grid()[point].name,
-                                   likeliest(set, tables.mean_reading(point, reading.plate)),
-                                   p.intended, p.second, p.nothing, p.other,
-                                   tables.margins(point, reading.plate)});
+      shown.predictions.push_back(
+          {tables.grid()[point].name, likeliest(set, tables.mean_reading(point, reading.plate)),
+           p.intended, p.second, p.nothing, p.other, tables.margins(point, reading.plate)});
     }
     if (plate.kind == PlateKind::opener && !reading.interrupted && !shown.as_drawn)
       result.interpretable = false;
@@ -168,19 +173,23 @@ Debrief debrief(const PlateSet& set, const ReadingTables& tables,
   result.prior_text = prior_in_words(sex, prior);
 
   const int verdict = result.interpretable ? verdict_of(outcome) : -1;
-  result.verdict = verdict < 0 ? "cannot tell"
-                               : std::string(name_of(
-                                     all_red_green_blue_kinds[static_cast<std::size_t>(verdict)]));
-  result.summary = result.interpretable
-                       ? summary_of(verdict, outcome, result.evidence.front().observer)
-                       : "Not interpretable: a plate that every eye can read was not read as drawn. Something "
-                         "other than colour may have been in the way; nothing is concluded.";
+  result.verdict =
+      verdict < 0
+          ? "cannot tell"
+          : std::string(name_of(all_red_green_blue_kinds[static_cast<std::size_t>(verdict)]));
+  result.summary =
+      result.interpretable
+          ? summary_of(verdict, outcome, result.evidence.front().observer)
+          : "Not interpretable: a plate that every eye can read was not read as drawn. Something "
+            "other than colour may have been in the way; nothing is concluded.";
   const auto display = display_from(set.display);
   result.assumptions = {
       "Display " + set.display + " – " + (display ? display->status : std::string("unknown")) + ".",
-      "Readings are predicted by one model of discrimination, fitted to ellipses of MacAdam 1942; its "
+      "Readings are predicted by one model of discrimination, fitted to ellipses of MacAdam 1942; "
+      "its "
       "element noise (K = 6) has not been calibrated on people in this room.",
-      "Anomalous observers are modelled by their pigments alone, without any compensation further on.",
+      "Anomalous observers are modelled by their pigments alone, without any compensation further "
+      "on.",
       "Three answers in a hundred are taken as slips.",
       "Plates that were interrupted are not counted."};
   return result;

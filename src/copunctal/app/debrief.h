@@ -21,23 +21,24 @@ enum class SexAtBirth { female, male };
 
 /// One plate as it was answered in a sitting.
 struct PlateReading {
-  std::size_t plate = 0;               ///< Index into set.plates.
-  std::vector<std::string> symbols;    ///< What was read, ascending; empty: "no figure for me".
-  bool out_of_time = false;            ///< No answer came; `symbols` is empty. Counts as a miss.
-  bool interrupted = false;            ///< Void: shown in the debrief, not weighed.
+  std::size_t plate = 0;             ///< Index into set.plates.
+  std::vector<std::string> symbols;  ///< What was read, ascending; empty: "no figure for me".
+  bool out_of_time = false;          ///< No answer came; `symbols` is empty. Counts as a miss.
+  bool interrupted = false;          ///< Void: shown in the debrief, not weighed.
 };
 
 /// How well one observer explains the readings.
 struct ObserverEvidence {
-  std::string observer;          ///< "normal", "protan:5", "tritan", ...
-  double log10_likelihood = 0;   ///< log10 P(readings | observer).
-  double relative = 0;           ///< Likelihood over that of the best observer, 0..1.
+  std::string observer;         ///< "normal", "protan:5", "tritan", ...
+  double log10_likelihood = 0;  ///< log10 P(readings | observer).
+  double relative = 0;          ///< Likelihood over that of the best observer, 0..1.
 };
 
 /// Probability of a kind, before (prior) and after (posterior) the readings.
 struct KindProbability {
-  std::string kind;              ///< "normal", "protan", "deutan", "tritan".
-  double prior = 0, evidence_only = 0, posterior = 0;   ///< evidence_only: posterior under equal kinds.
+  std::string kind;  ///< "normal", "protan", "deutan", "tritan".
+  double prior = 0, evidence_only = 0,
+         posterior = 0;  ///< evidence_only: posterior under equal kinds.
 };
 
 /// Posterior over residual separation within one kind; probabilities sum to 1.
@@ -48,32 +49,33 @@ struct SeparationProbability {
 /// What one observer was predicted to do with one plate.
 struct PlatePrediction {
   std::string observer;
-  std::string reads;             ///< Most probable reading in words: "4", "nothing", "4 and 7".
-  double intended = 0;           ///< P(the drawn symbol, or for fork plates the first, is read).
-  double second = 0;             ///< Fork plates: P(the second is read); else 0.
+  std::string reads;    ///< Most probable reading in words: "4", "nothing", "4 and 7".
+  double intended = 0;  ///< P(the drawn symbol, or for fork plates the first, is read).
+  double second = 0;    ///< Fork plates: P(the second is read); else 0.
   double nothing = 0, other = 0;
-  std::string margins;           ///< "red-green 0, yellow-violet 0.3, luminance 0.8 of 3.8 needed: no figure".
+  std::string
+      margins;  ///< "red-green 0, yellow-violet 0.3, luminance 0.8 of 3.8 needed: no figure".
 };
 
 struct DebriefPlate {
   PlateReading reading;
   std::string name, kind, aim;
   std::vector<std::string> drawn;
-  bool as_drawn = false;         ///< Every drawn symbol was read, and nothing else.
+  bool as_drawn = false;  ///< Every drawn symbol was read, and nothing else.
   std::vector<PlatePrediction> predictions;
 };
 
 struct Debrief {
-  bool interpretable = true;     ///< False when an opener was not read: then nothing else is said.
-  std::vector<ObserverEvidence> evidence;       ///< Best first.
+  bool interpretable = true;  ///< False when an opener was not read: then nothing else is said.
+  std::vector<ObserverEvidence> evidence;  ///< Best first.
   std::vector<KindProbability> kinds;
   std::vector<SeparationProbability> protan_separation, deutan_separation;
-  std::string prior_text;        ///< The prior in words, with its source.
-  std::string verdict;           ///< "normal", "protan", "deutan", "tritan" or "cannot tell".
-  std::string summary;           ///< One or two sentences, with the uncertainty.
+  std::string prior_text;  ///< The prior in words, with its source.
+  std::string verdict;     ///< "normal", "protan", "deutan", "tritan" or "cannot tell".
+  std::string summary;     ///< One or two sentences, with the uncertainty.
   std::vector<std::string> assumptions;
-  std::string caution;           ///< The intended-use sentence and whom to see.
-  std::vector<DebriefPlate> plates;             ///< In the order shown.
+  std::string caution;               ///< The intended-use sentence and whom to see.
+  std::vector<DebriefPlate> plates;  ///< In the order shown.
 };
 
 /// Tables that take a second or two to compute, once per set: P(answer | observer) for a fresh
@@ -89,7 +91,8 @@ Debrief debrief(const PlateSet& set, const ReadingTables& tables,
 
 /// A plate's picture, as drawn ("original") or as another observer gets it ("protan:0", "tritan").
 /// Error: usage for an observer that cannot be parsed.
-Result<Picture> plate_as_seen_by(const PlateSet& set, std::size_t plate, const std::string& observer);
+Result<Picture> plate_as_seen_by(const PlateSet& set, std::size_t plate,
+                                 const std::string& observer);
 
 /// The intended use, identical everywhere.
 std::string_view intended_use();

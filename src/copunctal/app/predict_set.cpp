@@ -15,7 +15,9 @@ namespace {
 using Json = nlohmann::ordered_json;
 
 // Probabilities are known to some three digits; more would only look precise.
-double rounded(double p) { return std::round(p * 1e5) / 1e5; }
+double rounded(double p) {
+  return std::round(p * 1e5) / 1e5;
+}
 
 }  // namespace
 
@@ -30,12 +32,12 @@ Result<SetPredictions> predict_set(const PlateSet& set, std::size_t population) 
   result.display = set.display;
   result.set_hash = set.hash;
   result.population = population;
-  result.assumptions = {
-      "display " + display->name + ": " + display->status,
-      "fresh individuals: ages 18 to 60, spread after Asano, Fairchild & Blonde 2016, sensitivity SD 0.12 "
-      "log10 (assumed)",
-      "element noise K = 6, efficiency 0.10, lapse 0.01: docs/science/reading.md",
-      "no post-receptoral compensation in anomalous observers"};
+  result.assumptions = {"display " + display->name + ": " + display->status,
+                        "fresh individuals: ages 18 to 60, spread after Asano, Fairchild & Blonde "
+                        "2016, sensitivity SD 0.12 "
+                        "log10 (assumed)",
+                        "element noise K = 6, efficiency 0.10, lapse 0.01: docs/science/reading.md",
+                        "no post-receptoral compensation in anomalous observers"};
 
   std::vector<std::vector<Eye>> eyes;
   std::vector<Eye> nominal;
@@ -112,7 +114,7 @@ std::string predictions_text(const SetPredictions& predictions) {
   text += "\n";
   for (const PlatePredictions& plate : predictions.plates)
     for (int line = 0; line < (plate.fork ? 2 : 1); ++line) {
-      const std::string what = plate.fork ? (line == 0 ? " (first)" : " (second)")
+      const std::string what = plate.fork          ? (line == 0 ? " (first)" : " (second)")
                                : plate.aim.empty() ? ""
                                                    : " (" + plate.aim + ")";
       text += fmt::format("{:<28}{:<11}", plate.name + what, plate.kind);
@@ -120,9 +122,8 @@ std::string predictions_text(const SetPredictions& predictions) {
         text += fmt::format("{:>10.3f}", line == 0 ? p.intended : p.second);
       text += "\n";
     }
-  text += fmt::format(
-      "P(the drawn symbol is read), means over {} fresh observers of each kind.\n",
-      predictions.population);
+  text += fmt::format("P(the drawn symbol is read), means over {} fresh observers of each kind.\n",
+                      predictions.population);
   for (const std::string& assumption : predictions.assumptions)
     text += "Assumes: " + assumption + ".\n";
   text += std::string(intended_use()) + "\n";

@@ -24,8 +24,8 @@ struct SetPredictions {
   std::vector<std::string> assumptions;
 };
 
-/// Predictions for `population` fresh observers of each standard kind. Errors: bad_input for a set whose
-/// display is unknown.
+/// Predictions for `population` fresh observers of each standard kind. Errors: bad_input for a set
+/// whose display is unknown.
 Result<SetPredictions> predict_set(const PlateSet& set, std::size_t population);
 
 /// {"plates":[{"name","kind","aim","predicted":{...}}], ...}: the format is in docs/commands.md.

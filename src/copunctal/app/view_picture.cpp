@@ -13,7 +13,8 @@ Result<ViewReport> view_picture(const std::filesystem::path& in, const std::file
   COPUNCTAL_TRY(const PngHeader header, transform_png(in, out, [&](std::span<std::uint8_t> row) {
                   for (std::size_t i = 0; i + 2 < row.size(); i += 3) {
                     const Code code = map.code({row[i], row[i + 1], row[i + 2]});
-                    std::copy(code.begin(), code.end(), row.begin() + static_cast<std::ptrdiff_t>(i));
+                    std::copy(code.begin(), code.end(),
+                              row.begin() + static_cast<std::ptrdiff_t>(i));
                   }
                 }));
   ViewReport report;
@@ -26,7 +27,8 @@ Result<ViewReport> view_picture(const std::filesystem::path& in, const std::file
   report.notes = notes_on(observer);
   report.notes.push_back("display " + display.name + ": " + display.status);
   if (header.has_profile)
-    report.notes.push_back("the picture's embedded colour profile was not applied; codes were taken as sRGB");
+    report.notes.push_back(
+        "the picture's embedded colour profile was not applied; codes were taken as sRGB");
   if (header.has_alpha) report.notes.push_back("transparency was kept as it is");
   // Only a dichromat's claim can be audited so far.
   const bool same_file = std::filesystem::equivalent(in, out);

@@ -15,13 +15,13 @@ namespace copunctal {
 struct ViewReport {
   std::string observer, display, method;
   int width = 0, height = 0;
-  double share_out_of_range = 0;        ///< Pixels whose exact colour the display cannot show.
-  std::optional<AuditResult> error;     ///< For dichromats.
+  double share_out_of_range = 0;     ///< Pixels whose exact colour the display cannot show.
+  std::optional<AuditResult> error;  ///< For dichromats.
   std::vector<std::string> notes;
 };
 
-/// Writes a PNG as another observer gets it, and audits what was written. Errors as in image/png.h and
-/// view/view_map.h; nothing is left half-written.
+/// Writes a PNG as another observer gets it, and audits what was written. Errors as in image/png.h
+/// and view/view_map.h; nothing is left half-written.
 Result<ViewReport> view_picture(const std::filesystem::path& in, const std::filesystem::path& out,
                                 const Observer& observer, const Display& display,
                                 std::optional<ViewMethod> method);

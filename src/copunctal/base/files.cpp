@@ -16,7 +16,9 @@ struct CloseFile {
 };
 using File = std::unique_ptr<std::FILE, CloseFile>;
 
-std::string last_error() { return std::generic_category().message(errno); }
+std::string last_error() {
+  return std::generic_category().message(errno);
+}
 
 }  // namespace
 

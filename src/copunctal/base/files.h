@@ -9,7 +9,8 @@
 
 namespace copunctal {
 
-/// The file's bytes. Errors: bad_input when it is missing or unreadable, or larger than `most_bytes`.
+/// The file's bytes. Errors: bad_input when it is missing or unreadable, or larger than
+/// `most_bytes`.
 Result<std::string> read_file(const std::filesystem::path& file,
                               std::size_t most_bytes = std::size_t{64} << 20);
 

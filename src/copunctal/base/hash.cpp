@@ -23,6 +23,8 @@ std::string sha256_hex(std::span<const std::byte> bytes) {
   return text;
 }
 
-std::string sha256_hex(std::string_view text) { return sha256_hex(std::as_bytes(std::span(text))); }
+std::string sha256_hex(std::string_view text) {
+  return sha256_hex(std::as_bytes(std::span(text)));
+}
 
 }  // namespace copunctal

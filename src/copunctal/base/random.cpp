@@ -36,7 +36,9 @@ std::uint64_t RandomStream::bits64() {
   return high << 32 | bits32();
 }
 
-double RandomStream::uniform() { return static_cast<double>(bits64() >> 11) * 0x1p-53; }
+double RandomStream::uniform() {
+  return static_cast<double>(bits64() >> 11) * 0x1p-53;
+}
 
 std::uint32_t RandomStream::below(std::uint32_t n) {
   expects(n > 0);
@@ -52,11 +54,13 @@ double RandomStream::normal() {
   return normal_quantile((static_cast<double>(bits64() >> 12) + 0.5) * 0x1p-52);
 }
 
-double normal_cdf(double z) { return 0.5 * std::erfc(-z / std::numbers::sqrt2); }
+double normal_cdf(double z) {
+  return 0.5 * std::erfc(-z / std::numbers::sqrt2);
+}
 
 double normal_quantile(double p) {
   expects(p > 0 && p < 1);
-  constexpr std::array a = {-3.969683028665376e+01, 2.209460984245205e+02, -2.759285104469687e+02,
+  constexpr std::array a = {-3.969683028665376e+01, 2.209460984245205e+02,  -2.759285104469687e+02,
                             1.383577518672690e+02,  -3.066479806614716e+01, 2.506628277459239e+00};
   constexpr std::array b = {-5.447609879822406e+01, 1.615858368580409e+02, -1.556989798598866e+02,
                             6.680131188771972e+01, -1.328068155288572e+01};

@@ -39,7 +39,7 @@ TEST(Random, NormalHasTheMomentsOfANormal) {
     squares += z * z;
     fourth += z * z * z * z;
   }
-  EXPECT_NEAR(sum / n, 0, 4 / std::sqrt(n));                     // 4 standard errors
+  EXPECT_NEAR(sum / n, 0, 4 / std::sqrt(n));  // 4 standard errors
   EXPECT_NEAR(squares / n, 1, 4 * std::sqrt(2.0 / n));
   EXPECT_NEAR(fourth / n, 3, 4 * std::sqrt(96.0 / n));
 }

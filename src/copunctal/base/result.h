@@ -55,13 +55,16 @@ inline tl::unexpected<Error> while_doing(std::string_view task, Error error) {
 /// Exit code of a command that ended with this error: 2 usage, 3 bad input, 4 the world failed.
 constexpr int exit_code(Error::Kind kind) {
   switch (kind) {
-    case Error::Kind::usage: return 2;
+    case Error::Kind::usage:
+      return 2;
     case Error::Kind::bad_input:
-    case Error::Kind::not_found: return 3;
+    case Error::Kind::not_found:
+      return 3;
     case Error::Kind::conflict:
     case Error::Kind::gone:
     case Error::Kind::io:
-    case Error::Kind::unsupported: return 4;
+    case Error::Kind::unsupported:
+      return 4;
   }
   return 4;
 }
@@ -82,5 +85,5 @@ constexpr int exit_code(Error::Kind kind) {
 // NOLINTEND(bugprone-macro-parentheses)
 
 /// COPUNCTAL_TRY_VOID(write(file)); for results that carry no value.
-#define COPUNCTAL_TRY_VOID(expression)                                            \
+#define COPUNCTAL_TRY_VOID(expression) \
   if (auto result = (expression); !result) return tl::unexpected(std::move(result).error())

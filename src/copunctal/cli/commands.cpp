@@ -22,22 +22,25 @@ namespace {
 namespace fs = std::filesystem;
 using Json = nlohmann::ordered_json;
 
-void print(const std::string& text) { std::fwrite(text.data(), 1, text.size(), stdout); }
-void say(const std::string& text) { std::fprintf(stderr, "%s\n", text.c_str()); }
-void print_json(const Json& json) { print(json.dump(1) + "\n"); }
+void print(const std::string& text) {
+  std::fwrite(text.data(), 1, text.size(), stdout);
+}
+void say(const std::string& text) {
+  std::fprintf(stderr, "%s\n", text.c_str());
+}
+void print_json(const Json& json) {
+  print(json.dump(1) + "\n");
+}
 
 Json json_of(const AuditResult& audit) {
-  return {{"mean", audit.mean},
-          {"p95", audit.p95},
-          {"largest", audit.largest},
-          {"mean_cone_error", audit.mean_cone_error},
-          {"pixels", audit.pixels},
-          {"unit", "reduced CIEDE2000"}};
+  return {{"mean", audit.mean},       {"p95", audit.p95},
+          {"largest", audit.largest}, {"mean_cone_error", audit.mean_cone_error},
+          {"pixels", audit.pixels},   {"unit", "reduced CIEDE2000"}};
 }
 
 std::string words_of(const AuditResult& audit) {
-  return "error of the view, reduced CIEDE2000: mean " + decimals(audit.mean, 2) + ", 95th percentile " +
-         decimals(audit.p95, 2) + ", largest " + decimals(audit.largest, 2);
+  return "error of the view, reduced CIEDE2000: mean " + decimals(audit.mean, 2) +
+         ", 95th percentile " + decimals(audit.p95, 2) + ", largest " + decimals(audit.largest, 2);
 }
 
 }  // namespace
@@ -73,8 +76,9 @@ int plates_make(const PlatesMakeOptions& options) {
                 {"assumes", display->status},
                 {"intended_use", intended_use()}});
   else
-    say("Made " + std::to_string(set->plates.size()) + " plates in " + options.out + " for display " +
-        display->name + "\n  " + display->status + "\n" + std::string(intended_use()));
+    say("Made " + std::to_string(set->plates.size()) + " plates in " + options.out +
+        " for display " + display->name + "\n  " + display->status + "\n" +
+        std::string(intended_use()));
   return 0;
 }
 
@@ -105,9 +109,8 @@ int view_command(const ViewOptions& options) {
                    "name an existing directory for several pictures"});
   Json reports = Json::array();
   for (const std::string& in : options.in) {
-    const fs::path out = into_directory
-                             ? fs::path(options.out) / fs::path(in).stem().concat(".png")
-                             : fs::path(options.out);
+    const fs::path out = into_directory ? fs::path(options.out) / fs::path(in).stem().concat(".png")
+                                        : fs::path(options.out);
     if (fs::exists(out, ignored) && !options.force)
       return failed({Error::Kind::bad_input, out.string() + ": exists already", "output",
                      out.string(), "choose another name, or add --force"});
@@ -126,16 +129,19 @@ int view_command(const ViewOptions& options) {
                          {"notes", report->notes}});
       continue;
     }
-    say(in + " as " + report->observer + " gets it: " + out.string() + " (method " + report->method +
-        ", " + decimals(100 * report->share_out_of_range, 1) + " % of pixels out of the display's range)");
+    say(in + " as " + report->observer + " gets it: " + out.string() + " (method " +
+        report->method + ", " + decimals(100 * report->share_out_of_range, 1) +
+        " % of pixels out of the display's range)");
     if (report->error)
       say("  " + words_of(*report->error));
     else
       say("  no audit: for this observer a view's error is not yet computed");
     for (const std::string& note : report->notes) say("  " + note);
   }
-  if (options.json) print_json({{"views", reports}, {"intended_use", intended_use()}});
-  else say(std::string(intended_use()));
+  if (options.json)
+    print_json({{"views", reports}, {"intended_use", intended_use()}});
+  else
+    say(std::string(intended_use()));
   return 0;
 }
 

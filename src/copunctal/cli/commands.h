@@ -11,8 +11,8 @@
 namespace copunctal {
 
 struct ServeOptions {
-  std::string data;                ///< Empty: ~/.local/share/copunctal.
-  std::string set;                 ///< Empty: the default set, made when it is missing.
+  std::string data;  ///< Empty: ~/.local/share/copunctal.
+  std::string set;   ///< Empty: the default set, made when it is missing.
   std::string display = "srgb";
   std::string seed = "1";
   std::uint16_t port = 8471;

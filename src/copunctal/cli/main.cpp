@@ -14,7 +14,8 @@ namespace {
 using namespace copunctal;  // NOLINT(google-build-using-namespace): the program's own main
 
 constexpr const char* caution =
-    "For teaching and demonstration in a supervised practical; not for diagnosis, screening, employment or "
+    "For teaching and demonstration in a supervised practical; not for diagnosis, screening, "
+    "employment or "
     "fitness decisions.";
 
 int run(int argc, char** argv) {
@@ -28,7 +29,8 @@ int run(int argc, char** argv) {
   auto* serve_app = app.add_subcommand("serve", "Serve the pages on this computer (loopback only)");
   serve_app->add_option("--data", serve.data, "Directory of practicals [~/.local/share/copunctal]");
   serve_app->add_option("--set", serve.set, "A set made with `plates make` [the default set]");
-  serve_app->add_option("--display", serve.display, "Display of the default set")->capture_default_str();
+  serve_app->add_option("--display", serve.display, "Display of the default set")
+      ->capture_default_str();
   serve_app->add_option("--seed", serve.seed, "Seed of the default set")->capture_default_str();
   serve_app->add_option("--port", serve.port, "Port; 0 takes any free one")->capture_default_str();
   serve_app->callback([&] { code = serve_command(serve); });
@@ -38,8 +40,10 @@ int run(int argc, char** argv) {
   PlatesMakeOptions make;
   auto* make_app = plates->add_subcommand("make", "Design a set of plates for a display");
   make_app->add_option("--for", make.purpose, "What the set is for: practical")->required();
-  make_app->add_option("--display", make.display, "Display, such as srgb or display-p3/wled")->required();
-  make_app->add_option("--seed", make.seed, "Whole number; the same gives the same set")->required();
+  make_app->add_option("--display", make.display, "Display, such as srgb or display-p3/wled")
+      ->required();
+  make_app->add_option("--seed", make.seed, "Whole number; the same gives the same set")
+      ->required();
   make_app->add_option("-o", make.out, "Directory to make")->required();
   make_app->add_flag("--json", make.json, "Result as JSON");
   make_app->callback([&] { code = plates_make(make); });
@@ -53,11 +57,14 @@ int run(int argc, char** argv) {
   predict_app->callback([&] { code = plates_predict(predict); });
 
   ViewOptions view;
-  auto* view_app = app.add_subcommand("view", "A picture as another observer gets it, with its error");
+  auto* view_app =
+      app.add_subcommand("view", "A picture as another observer gets it, with its error");
   view_app->add_option("in", view.in, "PNG pictures")->required();
   view_app->add_option("-o", view.out, "PNG to write, or an existing directory")->required();
-  view_app->add_option("--as", view.observer, "Observer, such as deutan:0 or protan:6,age=45")->required();
-  view_app->add_option("--display", view.display, "Display the picture is for")->capture_default_str();
+  view_app->add_option("--as", view.observer, "Observer, such as deutan:0 or protan:6,age=45")
+      ->required();
+  view_app->add_option("--display", view.display, "Display the picture is for")
+      ->capture_default_str();
   view_app->add_option("--method", view.method, "plane, half-planes, substitution or grey");
   view_app->add_flag("--force", view.force, "Replace an existing file");
   view_app->add_flag("--json", view.json, "Report as JSON");
@@ -67,7 +74,8 @@ int run(int argc, char** argv) {
   auto* audit_app = app.add_subcommand("audit", "The error of a view, however it was made");
   audit_app->add_option("original", audit.original, "PNG of the original")->required();
   audit_app->add_option("view", audit.view, "PNG of the view")->required();
-  audit_app->add_option("--as", audit.observer, "Dichromat the view is for, such as deutan:0")->required();
+  audit_app->add_option("--as", audit.observer, "Dichromat the view is for, such as deutan:0")
+      ->required();
   audit_app->add_option("--display", audit.display, "Display of both")->capture_default_str();
   audit_app->add_option("--fail-above", audit.fail_above, "Exit 1 when the mean error is larger");
   audit_app->add_flag("--json", audit.json, "Result as JSON");
@@ -77,8 +85,10 @@ int run(int argc, char** argv) {
   observer->require_subcommand(1);
   ObserverTableOptions table;
   auto* table_app = observer->add_subcommand("table", "Cone fundamentals as CSV: nm,L,M,S");
-  table_app->add_option("--kind", table.kind, "normal, protan, deutan, tritan, ... or protan:6")->required();
-  table_app->add_option("--separation", table.separation_nm, "Residual separation, nm: 28 normal, 0 dichromat");
+  table_app->add_option("--kind", table.kind, "normal, protan, deutan, tritan, ... or protan:6")
+      ->required();
+  table_app->add_option("--separation", table.separation_nm,
+                        "Residual separation, nm: 28 normal, 0 dichromat");
   table_app->add_option("--age", table.age, "Years [32]");
   table_app->add_option("--field", table.field, "Degrees [2]");
   table_app->add_option("--density-l", table.density_l, "Peak optical density of L");

@@ -82,7 +82,8 @@ int serve_command(const ServeOptions& options) {
   const DeskClocks clocks = system_clocks();
   auto store = Store::open(data, clocks.utc());
   if (!store) return failed(store.error());
-  for (const std::string& note : (*store)->notes()) std::fprintf(stderr, "Note: %s\n", note.c_str());
+  for (const std::string& note : (*store)->notes())
+    std::fprintf(stderr, "Note: %s\n", note.c_str());
   auto set = set_to_serve(options, data);
   if (!set) return failed(set.error());
   auto desk = SittingDesk::open(**store, *std::move(set), clocks, kernel_random());

@@ -13,8 +13,8 @@ struct Lab {
 /// Lab of tristimulus values relative to `white` (all three of white > 0).
 Lab lab_from(const Xyz& colour, const Xyz& white);
 
-/// CIEDE2000 (ISO/CIE 11664-6; Sharma, Wu & Dalal 2005, Color Res. Appl. 30:21-30), kL = kC = kH = 1.
-/// Meant for differences below about 5; larger numbers order, they do not measure.
+/// CIEDE2000 (ISO/CIE 11664-6; Sharma, Wu & Dalal 2005, Color Res. Appl. 30:21-30), kL = kC = kH
+/// = 1. Meant for differences below about 5; larger numbers order, they do not measure.
 double ciede2000(const Lab& p, const Lab& q);
 
 }  // namespace copunctal

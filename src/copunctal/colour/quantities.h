@@ -76,7 +76,9 @@ constexpr Chromaticity chromaticity_of(const Xyz& c) {
 }
 
 /// Tristimulus values of luminance Y = 1 and the given chromaticity; y must not be 0.
-constexpr Xyz xyz_of(Chromaticity c) { return {c.x / c.y, 1, (1 - c.x - c.y) / c.y}; }
+constexpr Xyz xyz_of(Chromaticity c) {
+  return {c.x / c.y, 1, (1 - c.x - c.y) / c.y};
+}
 
 /// A 3x3 matrix that remembers what it maps. Rows are To, columns are From.
 template <Additive From, Additive To>

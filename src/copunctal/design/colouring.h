@@ -19,7 +19,8 @@ constexpr ConeColour operator+(const ConeColour& a, const ConeColour& b) {
   return {a.q + b.q, a.v + b.v, a.ln_y + b.ln_y};
 }
 
-/// Ground, the difference of each figure from it, and the half-range of the luminance noise in ln Y.
+/// Ground, the difference of each figure from it, and the half-range of the luminance noise in ln
+/// Y.
 struct Recipe {
   ConeColour ground;
   std::vector<ConeColour> figures;

@@ -22,10 +22,15 @@ constexpr double mean_ln_y = -1.51;  // Y = .22 of white
 class Sample {
  public:
   Sample(const Display& display, std::uint64_t seed) : display_(display), seed_(seed ^ 0x64657369) {
-    for (const auto& [name, count] :
-         {std::pair{"normal", 24}, {"protan:0", 16}, {"protan:5", 10}, {"protan:10", 10},
-          {"deutan:0", 16}, {"deutan:5", 10}, {"deutan:10", 10}, {"tritan", 20},
-          {"rod-monochromat", 4}})
+    for (const auto& [name, count] : {std::pair{"normal", 24},
+                                      {"protan:0", 16},
+                                      {"protan:5", 10},
+                                      {"protan:10", 10},
+                                      {"deutan:0", 16},
+                                      {"deutan:5", 10},
+                                      {"deutan:10", 10},
+                                      {"tritan", 20},
+                                      {"rod-monochromat", 4}})
       add(name, count);
   }
   const EyeClass* of(const std::string& name) const { return &classes_.at(name); }
@@ -58,7 +63,8 @@ ConeColour random_ground(RandomStream& random) {
   return ground;
 }
 
-// The figure that differs by a factor on L alone (invisible to protans), or on M alone (to deutans).
+// The figure that differs by a factor on L alone (invisible to protans), or on M alone (to
+// deutans).
 ConeColour along_protan_line(double factor, double l_weight) {
   const double ln_y = std::log(1 + l_weight * (factor - 1));
   return {std::log(factor), -ln_y, ln_y};
@@ -86,8 +92,8 @@ void plan_vanishing(Plan& plan, const Sample& sample, RandomStream& random, doub
       plan.plate.aim == Aim::dichromat ? std::vector<std::string>{"protan:0", "deutan:0"}
       : plan.plate.aim == Aim::five_nm
           ? std::vector<std::string>{"protan:0", "deutan:0", "protan:5", "deutan:5"}
-          : std::vector<std::string>{"protan:0", "deutan:0", "protan:5", "deutan:5", "protan:10",
-                                     "deutan:10"};
+          : std::vector<std::string>{"protan:0", "deutan:0",  "protan:5",
+                                     "deutan:5", "protan:10", "deutan:10"};
   for (const std::string& name : blind) plan.task.wishes.push_back({sample.of(name), 0, false});
   plan.task.wishes.push_back({sample.of("normal"), 0, true});
   plan.task.wishes.push_back({sample.of("tritan"), 0, true});
@@ -117,7 +123,8 @@ void plan_fork(Plan& plan, const Sample& sample, RandomStream& random, double l_
     for (const double l_factor : {0.80, 1.25}) {
       Recipe recipe;
       recipe.ground = ground;
-      recipe.figures = {along_deutan_line(m_factor, l_weight), along_protan_line(l_factor, l_weight)};
+      recipe.figures = {along_deutan_line(m_factor, l_weight),
+                        along_protan_line(l_factor, l_weight)};
       recipe.noise = 0.05;
       plan.task.starts.push_back(recipe);
     }
@@ -144,17 +151,26 @@ void plan_colours(Plan& plan, const Sample& sample, RandomStream random, double 
   plan.task.wishes.clear();
   plan.task.starts.clear();
   switch (plan.plate.kind) {
-    case PlateKind::opener: plan_opener(plan, sample, random); break;
-    case PlateKind::vanishing: plan_vanishing(plan, sample, random, l_weight); break;
-    case PlateKind::fork: plan_fork(plan, sample, random, l_weight); break;
-    case PlateKind::tritan: plan_tritan(plan, sample, random); break;
+    case PlateKind::opener:
+      plan_opener(plan, sample, random);
+      break;
+    case PlateKind::vanishing:
+      plan_vanishing(plan, sample, random, l_weight);
+      break;
+    case PlateKind::fork:
+      plan_fork(plan, sample, random, l_weight);
+      break;
+    case PlateKind::tritan:
+      plan_tritan(plan, sample, random);
+      break;
     case PlateKind::transformation:
-    case PlateKind::hidden: break;
+    case PlateKind::hidden:
+      break;
   }
 }
 
-// Margin, in SD, that a design must keep on its sample before other grounds are tried. Plates aimed at
-// anomalous observers cannot keep one: those observers overlap with normal ones.
+// Margin, in SD, that a design must keep on its sample before other grounds are tried. Plates aimed
+// at anomalous observers cannot keep one: those observers overlap with normal ones.
 double margin_wanted(const Plate& plate) {
   const bool separable = plate.kind != PlateKind::vanishing || plate.aim == Aim::dichromat;
   return separable ? 0.9 : -1e9;
@@ -163,8 +179,9 @@ double margin_wanted(const Plate& plate) {
 std::vector<Plan> planned(std::uint64_t seed, const std::vector<std::string>& symbols) {
   constexpr std::size_t opener_in_the_middle = 6;
   std::vector<std::pair<PlateKind, Aim>> kinds = {{PlateKind::opener, Aim::none}};
-  for (const Aim aim : {Aim::dichromat, Aim::dichromat, Aim::dichromat, Aim::five_nm, Aim::ten_nm,
-                        Aim::dichromat, Aim::dichromat, Aim::dichromat, Aim::five_nm, Aim::ten_nm}) {
+  for (const Aim aim :
+       {Aim::dichromat, Aim::dichromat, Aim::dichromat, Aim::five_nm, Aim::ten_nm, Aim::dichromat,
+        Aim::dichromat, Aim::dichromat, Aim::five_nm, Aim::ten_nm}) {
     if (kinds.size() == opener_in_the_middle) kinds.emplace_back(PlateKind::opener, Aim::none);
     kinds.emplace_back(PlateKind::vanishing, aim);
   }
@@ -181,8 +198,8 @@ std::vector<Plan> planned(std::uint64_t seed, const std::vector<std::string>& sy
     }
     if (hand.back() == unlike) {
       if (hand.size() == 1) hand.insert(hand.begin(), symbols.begin(), symbols.end());
-      const auto other = std::find_if(hand.begin(), hand.end(),
-                                      [&](const std::string& s) { return s != unlike; });
+      const auto other =
+          std::find_if(hand.begin(), hand.end(), [&](const std::string& s) { return s != unlike; });
       std::iter_swap(other, hand.end() - 1);
     }
     std::string symbol = hand.back();
@@ -249,7 +266,8 @@ Result<PlateSet> make_set(std::string_view purpose, const Display& display, std:
                        nominal.l_weight);
           auto design = optimise(plan.task, nominal);
           if (!design)
-            errors[i] = while_doing("designing plate '" + plan.plate.name + "'", design.error()).value();
+            errors[i] =
+                while_doing("designing plate '" + plan.plate.name + "'", design.error()).value();
           else if (!best || design->worst_margin > best->worst_margin)
             best = std::move(*design);
           if (best && best->worst_margin >= margin_wanted(plan.plate)) break;

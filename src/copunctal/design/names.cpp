@@ -8,14 +8,13 @@ namespace copunctal {
 
 std::vector<std::string> plate_names(std::uint64_t seed, std::size_t count) {
   // No colour words and no numbers: a name must not hint at what is drawn.
-  static constexpr std::array first = {"calm",  "broad", "quiet",  "early", "distant", "steady",
-                                       "open",  "slow",  "gentle", "old",   "high",    "long",
-                                       "near",  "round", "still",  "wide",  "brisk",   "level",
-                                       "plain", "mild"};
-  static constexpr std::array second = {"river",  "meadow", "harbour", "valley", "orchard", "island",
-                                        "garden", "bridge", "hill",    "shore",  "lane",    "field",
-                                        "quarry", "brook",  "terrace", "market", "pebble",  "window",
-                                        "ferry",  "mill",   "lantern", "attic",  "cellar",  "gate"};
+  static constexpr std::array first = {
+      "calm", "broad", "quiet", "early", "distant", "steady", "open",  "slow",  "gentle", "old",
+      "high", "long",  "near",  "round", "still",   "wide",   "brisk", "level", "plain",  "mild"};
+  static constexpr std::array second = {
+      "river",  "meadow", "harbour", "valley", "orchard", "island", "garden",  "bridge",
+      "hill",   "shore",  "lane",    "field",  "quarry",  "brook",  "terrace", "market",
+      "pebble", "window", "ferry",   "mill",   "lantern", "attic",  "cellar",  "gate"};
   expects(count <= first.size() && count <= second.size());
   std::vector<std::string> a(first.begin(), first.end()), b(second.begin(), second.end());
   RandomStream random(seed, 11);

@@ -18,7 +18,8 @@ constexpr int evaluations = 900;
 // Search coordinates: ground q, v; then q, v, ln Y of each figure.
 std::vector<double> coordinates_of(const Recipe& recipe) {
   std::vector<double> x = {recipe.ground.q, recipe.ground.v};
-  for (const ConeColour& figure : recipe.figures) x.insert(x.end(), {figure.q, figure.v, figure.ln_y});
+  for (const ConeColour& figure : recipe.figures)
+    x.insert(x.end(), {figure.q, figure.v, figure.ln_y});
   return x;
 }
 
@@ -95,11 +96,9 @@ Result<Design> optimise(const DesignTask& task, const Eye& nominal) {
     std::vector<double> x = coordinates_of(start);
     nlopt::opt search(nlopt::LN_NELDERMEAD, static_cast<unsigned>(x.size()));
     using Target = decltype(value_at);
-    search.set_max_objective(
-        [](const std::vector<double>& at, std::vector<double>&, void* data) {
-          return (*static_cast<const Target*>(data))(at);
-        },
-        const_cast<void*>(static_cast<const void*>(&value_at)));
+    search.set_max_objective([](const std::vector<double>& at, std::vector<double>&,
+                                void* data) { return (*static_cast<const Target*>(data))(at); },
+                             const_cast<void*>(static_cast<const void*>(&value_at)));
     std::vector<double> step = {0.03, 0.15};
     for (std::size_t f = 0; f < start.figures.size(); ++f)
       step.insert(step.end(), {0.03, 0.06, 0.03});

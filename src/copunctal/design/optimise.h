@@ -29,24 +29,26 @@ struct DesignTask {
   const PlateReader* reader = nullptr;
   std::vector<std::size_t> drawn;  ///< Symbol index per figure.
   std::vector<Wish> wishes;
-  std::vector<Recipe> starts;      ///< On the observers' own confusion lines.
-  bool free_ground = true;         ///< Whether the ground's hue may move.
+  std::vector<Recipe> starts;  ///< On the observers' own confusion lines.
+  bool free_ground = true;     ///< Whether the ground's hue may move.
 };
 
 /// A finished design and how well it does on the design sample.
 struct Design {
   Recipe recipe;
   std::vector<std::vector<Code>> codes;
-  double worst_margin = 0;  ///< SD: least 5th-percentile margin over the wishes; above 0 all are met.
+  double worst_margin =
+      0;  ///< SD: least 5th-percentile margin over the wishes; above 0 all are met.
 };
 
 /// Nelder-Mead from every start over ground hue and figure differences, maximising the softmin of
-/// 4 tanh(margin / 4), margin the 5th percentile over each class's eyes, evaluated at the 8-bit codes;
-/// colours outside the display are penalised. Deterministic. Error: unsupported when no start leads to
-/// colours the display can show.
+/// 4 tanh(margin / 4), margin the 5th percentile over each class's eyes, evaluated at the 8-bit
+/// codes; colours outside the display are penalised. Deterministic. Error: unsupported when no
+/// start leads to colours the display can show.
 Result<Design> optimise(const DesignTask& task, const Eye& nominal);
 
 /// 5th-percentile margin of one wish at the reader's present colours.
-double margin_of(const PlateReader& reader, const Wish& wish, const std::vector<std::size_t>& drawn);
+double margin_of(const PlateReader& reader, const Wish& wish,
+                 const std::vector<std::size_t>& drawn);
 
 }  // namespace copunctal

@@ -27,8 +27,9 @@ std::optional<Name> named(const std::string& text, const std::array<Name, n>& al
   return {};
 }
 
-constexpr std::array all_kinds = {PlateKind::opener, PlateKind::vanishing, PlateKind::transformation,
-                                  PlateKind::hidden, PlateKind::fork, PlateKind::tritan};
+constexpr std::array all_kinds = {PlateKind::opener,         PlateKind::vanishing,
+                                  PlateKind::transformation, PlateKind::hidden,
+                                  PlateKind::fork,           PlateKind::tritan};
 constexpr std::array all_aims = {Aim::none, Aim::dichromat, Aim::five_nm, Aim::ten_nm};
 constexpr std::array all_places = {Place::whole, Place::upper_left, Place::lower_right,
                                    Place::upper_right, Place::lower_left};
@@ -49,8 +50,8 @@ Json json_of(const Plate& plate) {
 Json json_without_hash(const PlateSet& set) {
   Json plates = Json::array();
   for (const Plate& plate : set.plates) plates.push_back(json_of(plate));
-  return {{"format", set_format},     {"purpose", set.purpose}, {"display", set.display},
-          {"seed", set.seed},         {"symbols", set.symbols}, {"size_px", set.size_px},
+  return {{"format", set_format},       {"purpose", set.purpose}, {"display", set.display},
+          {"seed", set.seed},           {"symbols", set.symbols}, {"size_px", set.size_px},
           {"plates", std::move(plates)}};
 }
 
@@ -87,7 +88,9 @@ tl::unexpected<Error> unusable(const fs::path& file, const std::string& why) {
 
 }  // namespace
 
-std::string set_hash(const PlateSet& set) { return sha256_hex(json_without_hash(set).dump()); }
+std::string set_hash(const PlateSet& set) {
+  return sha256_hex(json_without_hash(set).dump());
+}
 
 std::string set_json(const PlateSet& set) {
   Json json = json_without_hash(set);
@@ -103,8 +106,8 @@ Result<PlateSet> load_set(const fs::path& directory) {
   try {
     const Json json = Json::parse(text);
     if (const int format = json.at("format").get<int>(); format != set_format)
-      return unusable(file, "written in format " + std::to_string(format) + ", this program reads " +
-                                std::to_string(set_format));
+      return unusable(file, "written in format " + std::to_string(format) +
+                                ", this program reads " + std::to_string(set_format));
     PlateSet set = set_from(json);
     // Byte for byte: anything else was not written by this program.
     if (set.hash != set_hash(set) || set_json(set) != text)
@@ -120,10 +123,12 @@ Result<PlateSet> load_set(const fs::path& directory) {
 
 Result<void> save_set(const PlateSet& set, const fs::path& directory) {
   std::error_code error;
-  if (fs::exists(directory, error) && !(fs::is_directory(directory, error) && fs::is_empty(directory, error)))
+  if (fs::exists(directory, error) &&
+      !(fs::is_directory(directory, error) && fs::is_empty(directory, error)))
     return fail(Error::Kind::bad_input, directory.string() + ": exists already", "set",
                 directory.string(), "choose a new directory, or remove this one");
-  const std::string plain = directory.has_filename() ? directory.string() : directory.parent_path().string();
+  const std::string plain =
+      directory.has_filename() ? directory.string() : directory.parent_path().string();
   const fs::path draft = plain + ".part";
   fs::remove_all(draft, error);
   const auto abandoned = [&](Error reason) {
@@ -137,7 +142,8 @@ Result<void> save_set(const PlateSet& set, const fs::path& directory) {
   if (auto written = write_file(set_json(set), draft / "set.json"); !written)
     return abandoned(written.error());
   for (const Plate& plate : set.plates)
-    if (auto written = write_png(draw(plate, set.size_px), draft / "plates" / (plate.name + ".png"));
+    if (auto written =
+            write_png(draw(plate, set.size_px), draft / "plates" / (plate.name + ".png"));
         !written)
       return abandoned(written.error());
   fs::remove(plain, error);  // an empty directory of that name

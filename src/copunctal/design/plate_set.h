@@ -16,12 +16,12 @@ namespace copunctal {
 
 struct PlateSet {
   std::string purpose = "practical";
-  std::string display = "srgb/oled";   ///< Full name of the display the set was designed for.
+  std::string display = "srgb/oled";  ///< Full name of the display the set was designed for.
   std::uint64_t seed = 0;
-  std::vector<std::string> symbols;    ///< The answer row, in ascending order: {"1", "2", "4", "7"}.
-  int size_px = 640;                   ///< Side of every plate's picture.
+  std::vector<std::string> symbols;  ///< The answer row, in ascending order: {"1", "2", "4", "7"}.
+  int size_px = 640;                 ///< Side of every plate's picture.
   std::vector<Plate> plates;
-  std::string hash;                    ///< SHA-256 of the set, as in set.json; identifies it.
+  std::string hash;  ///< SHA-256 of the set, as in set.json; identifies it.
 };
 
 /// Reads DIR/set.json. Errors: bad_input naming the file when it is missing, malformed, made by

@@ -18,7 +18,9 @@ struct PrimarySet {
 // D65 white for both.
 constexpr std::array<PrimarySet, 2> primary_sets = {{
     {"srgb", {{{0.64, 0.33}, {0.30, 0.60}, {0.15, 0.06}}}, {0.3127, 0.3290}, "IEC 61966-2-1"},
-    {"display-p3", {{{0.680, 0.320}, {0.265, 0.690}, {0.150, 0.060}}}, {0.3127, 0.3290},
+    {"display-p3",
+     {{{0.680, 0.320}, {0.265, 0.690}, {0.150, 0.060}}},
+     {0.3127, 0.3290},
      "SMPTE RP 431-2 primaries, D65 white"},
 }};
 
@@ -51,9 +53,10 @@ Eigen::Vector3d tristimulus(const Power& power) {
   return {integral(power, f.x), integral(power, f.y), integral(power, f.z)};
 }
 
-// The non-negative spectrum nearest to `wanted` with tristimulus values `target`. The optimum has the
-// form max(0, wanted + sum_k multiplier_k cmf_k / weight); Newton's method finds the multipliers. The
-// slight softness lets targets no real spectrum reaches (z = 0) end at the nearest one.
+// The non-negative spectrum nearest to `wanted` with tristimulus values `target`. The optimum has
+// the form max(0, wanted + sum_k multiplier_k cmf_k / weight); Newton's method finds the
+// multipliers. The slight softness lets targets no real spectrum reaches (z = 0) end at the nearest
+// one.
 Power nearest_non_negative(const Power& wanted, const Eigen::Vector3d& target) {
   const auto& f = cie_1931();
   const double top = *std::max_element(wanted.values.begin(), wanted.values.end());
@@ -144,10 +147,10 @@ Result<Display> display_from(std::string_view name) {
     targets[p] = luminance[static_cast<Eigen::Index>(p)] * xyz_of(set->primaries[p]);
 
   const Table& shapes = table(panel->table);
-  display.primaries = primaries_from({spectrum_from<PowerKind>(shapes, "R"),
-                                      spectrum_from<PowerKind>(shapes, "G"),
-                                      spectrum_from<PowerKind>(shapes, "B")},
-                                     targets);
+  display.primaries =
+      primaries_from({spectrum_from<PowerKind>(shapes, "R"), spectrum_from<PowerKind>(shapes, "G"),
+                      spectrum_from<PowerKind>(shapes, "B")},
+                     targets);
   return display;
 }
 
@@ -155,8 +158,7 @@ LinearMap<LinearRgb, Xyz> xyz_from_linear_rgb(const Display& display) {
   LinearMap<LinearRgb, Xyz> map;
   for (std::size_t p = 0; p < 3; ++p) {
     const Eigen::Vector3d c = tristimulus(display.primaries[p]);
-    for (std::size_t row = 0; row < 3; ++row)
-      map.rows[row][p] = c[static_cast<Eigen::Index>(row)];
+    for (std::size_t row = 0; row < 3; ++row) map.rows[row][p] = c[static_cast<Eigen::Index>(row)];
   }
   return map;
 }

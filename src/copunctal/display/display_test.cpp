@@ -11,7 +11,9 @@
 namespace copunctal {
 namespace {
 
-Display known(std::string_view name) { return *display_from(name); }
+Display known(std::string_view name) {
+  return *display_from(name);
+}
 
 // Fundamentals straight from the published table, so that only the display is on trial.
 Fundamentals tabulated() {
@@ -71,8 +73,8 @@ TEST(Display, ConeMatrixAgreesWithTheReference) {
 }
 
 // Slopes at D65 over six measured and synthetic displays: protan -9.9..-10.5, deutan -33.4..-34.5,
-// tritan -112.2..-112.6 degrees; the published points (Smith & Pokorny 1975 in Judd-Vos xy: .7465,.2535
-// and 1.40,-.40 and .1748,0) give -10.0, -33.8, -112.7.
+// tritan -112.2..-112.6 degrees; the published points (Smith & Pokorny 1975 in Judd-Vos xy:
+// .7465,.2535 and 1.40,-.40 and .1748,0) give -10.0, -33.8, -112.7.
 TEST(Display, ConfusionLinesRunAtThePublishedAngles) {
   for (const char* name : {"srgb/oled", "srgb/wled", "srgb/qd", "srgb/crt"}) {
     const auto points = copunctal_points(known(name));

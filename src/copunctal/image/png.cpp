@@ -61,7 +61,8 @@ struct Shape {
   bool has_alpha = false, has_profile = false;
 };
 
-// A 747-byte file can make libpng hold 2 GB in an ancillary chunk: only the chunks named here are kept.
+// A 747-byte file can make libpng hold 2 GB in an ancillary chunk: only the chunks named here are
+// kept.
 void keep_few_chunks(png_structp png) {
   png_set_keep_unknown_chunks(png, PNG_HANDLE_CHUNK_NEVER, nullptr, -1);
   static const png_byte kept[] = "sRGB\0gAMA\0cHRM\0tRNS\0iCCP";
@@ -152,9 +153,10 @@ Result<Shape> opened(Reader& reader, File& file, const std::filesystem::path& pa
 class Rows {
  public:
   Rows(Reader& reader, const Shape& shape)
-      : reader_(reader), stride_(static_cast<std::size_t>(shape.width) *
-                                 static_cast<std::size_t>(shape.channels)),
-        whole_(shape.passes > 1), height_(shape.height) {
+      : reader_(reader),
+        stride_(static_cast<std::size_t>(shape.width) * static_cast<std::size_t>(shape.channels)),
+        whole_(shape.passes > 1),
+        height_(shape.height) {
     buffer_.resize(whole_ ? stride_ * height_ : stride_);
     if (!whole_) return;
     for (int pass = 0; pass < shape.passes && good_; ++pass)

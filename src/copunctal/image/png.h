@@ -14,7 +14,8 @@ namespace copunctal {
 /// Largest picture the command line takes.
 inline constexpr std::int64_t most_pixels = 200'000'000;
 
-/// Writes an 8-bit RGB PNG tagged sRGB, beside the target first, then renamed. Errors (io) name the file.
+/// Writes an 8-bit RGB PNG tagged sRGB, beside the target first, then renamed. Errors (io) name the
+/// file.
 Result<void> write_png(const Picture& picture, const std::filesystem::path& file);
 
 /// What a PNG transform is told once the header is read.
@@ -24,10 +25,11 @@ struct PngHeader {
   bool has_profile = false;  ///< An embedded ICC profile, which this reader does not apply.
 };
 
-/// Reads a PNG of any kind as 8-bit RGB rows (palette and grey expanded, 16 bit reduced), hands each row
-/// (3 codes per pixel) to `change` to be altered in place, and writes the result as an RGB PNG, or RGBA
-/// with the alpha untouched. Holds one row at a time unless the file is interlaced. Errors: bad_input
-/// for missing, damaged or oversized files, io for what cannot be written; nothing is left half-written.
+/// Reads a PNG of any kind as 8-bit RGB rows (palette and grey expanded, 16 bit reduced), hands
+/// each row (3 codes per pixel) to `change` to be altered in place, and writes the result as an RGB
+/// PNG, or RGBA with the alpha untouched. Holds one row at a time unless the file is interlaced.
+/// Errors: bad_input for missing, damaged or oversized files, io for what cannot be written;
+/// nothing is left half-written.
 Result<PngHeader> transform_png(const std::filesystem::path& in, const std::filesystem::path& out,
                                 const std::function<void(std::span<std::uint8_t> row)>& change);
 

@@ -45,11 +45,10 @@ TEST_F(Png, CodesSurviveTheFile) {
 
 TEST_F(Png, TransformTouchesEveryRow) {
   ASSERT_TRUE(write_png(gradient(), directory / "a.png").has_value());
-  const auto header = transform_png(directory / "a.png", directory / "b.png",
-                                    [](std::span<std::uint8_t> row) {
-                                      for (std::uint8_t& code : row)
-                                        code = static_cast<std::uint8_t>(255 - code);
-                                    });
+  const auto header =
+      transform_png(directory / "a.png", directory / "b.png", [](std::span<std::uint8_t> row) {
+        for (std::uint8_t& code : row) code = static_cast<std::uint8_t>(255 - code);
+      });
   ASSERT_TRUE(header.has_value());
   const auto read = read_png(directory / "b.png");
   ASSERT_TRUE(read.has_value());

@@ -44,8 +44,7 @@ std::vector<Plate> small_set() {
   for (std::uint64_t seed = 1; seed <= 2; ++seed)
     plates.push_back(plate_with(seed, PlateKind::vanishing, {{1.045, 0.975, 1}}, 0.2));
   for (std::uint64_t seed = 3; seed <= 4; ++seed)
-    plates.push_back(
-        plate_with(seed, PlateKind::fork, {{1, 1.25, 1}, {1.22, 1, 1}}, 0.03));
+    plates.push_back(plate_with(seed, PlateKind::fork, {{1, 1.25, 1}, {1.22, 1, 1}}, 0.03));
   for (std::uint64_t seed = 5; seed <= 6; ++seed)
     plates.push_back(plate_with(seed, PlateKind::tritan, {{1, 1, 2}}, 0.2));
   return plates;
@@ -88,9 +87,9 @@ TEST(Inference, EveryKindsOwnAnswersPointToIt) {
     const auto& p = outcome.evidence_only;
     EXPECT_EQ(std::max_element(p.begin(), p.end()) - p.begin(), static_cast<std::ptrdiff_t>(k));
     EXPECT_NEAR(std::accumulate(p.begin(), p.end(), 0.0), 1, 1e-12);
-    EXPECT_NEAR(std::accumulate(outcome.protan_separation.begin(),
-                                outcome.protan_separation.end(), 0.0),
-                1, 1e-12);
+    EXPECT_NEAR(
+        std::accumulate(outcome.protan_separation.begin(), outcome.protan_separation.end(), 0.0), 1,
+        1e-12);
   }
 }
 
@@ -134,7 +133,8 @@ TEST(Inference, ARareKindIsNotOverruledSilently) {
   EXPECT_EQ(verdict_of(outcome), -1);
 }
 
-// Individuals tie the plates together: missing one makes missing the next likelier than independence says.
+// Individuals tie the plates together: missing one makes missing the next likelier than
+// independence says.
 TEST(Inference, PlatesAreNotIndependentGivenAKind) {
   const std::vector<ScoredReading> first = {{0, {}}}, second = {{1, {}}}, both = {{0, {}}, {1, {}}};
   const auto a = log10_likelihoods(tables(), first), b = log10_likelihoods(tables(), second),
@@ -148,15 +148,18 @@ TEST(Inference, PlatesAreNotIndependentGivenAKind) {
   EXPECT_GT(ab[normal], a[normal] + b[normal] + 0.01);
 }
 
-// The codes are what is judged: exchanging those of a red-green and a tritan plate changes the outcome.
+// The codes are what is judged: exchanging those of a red-green and a tritan plate changes the
+// outcome.
 TEST(Inference, ExchangingTwoPlatesCodesChangesTheOutcome) {
   std::vector<Plate> exchanged = small_set();
   std::swap(exchanged[0].codes, exchanged[4].codes);
   std::swap(exchanged[1].codes, exchanged[5].codes);
   const auto other = ReadingTables::build(exchanged, symbols, srgb());
   const auto readings = readings_of(ObserverKind::tritan);
-  const Posterior before = posterior(tables(), log10_likelihoods(tables(), readings), {.25, .25, .25, .25});
-  const Posterior after = posterior(*other, log10_likelihoods(*other, readings), {.25, .25, .25, .25});
+  const Posterior before =
+      posterior(tables(), log10_likelihoods(tables(), readings), {.25, .25, .25, .25});
+  const Posterior after =
+      posterior(*other, log10_likelihoods(*other, readings), {.25, .25, .25, .25});
   EXPECT_GT(before.evidence_only[3], 0.9);
   EXPECT_LT(after.evidence_only[3], 0.1);
 }

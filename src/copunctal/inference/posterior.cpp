@@ -46,8 +46,12 @@ std::vector<double> log10_likelihoods(const ReadingTables& tables,
   return result;
 }
 
-std::array<double, 4> kind_prior_men() { return {0.9199, 0.02, 0.06, 0.0001}; }
-std::array<double, 4> kind_prior_women() { return {0.9959, 0.001, 0.003, 0.0001}; }
+std::array<double, 4> kind_prior_men() {
+  return {0.9199, 0.02, 0.06, 0.0001};
+}
+std::array<double, 4> kind_prior_women() {
+  return {0.9959, 0.001, 0.003, 0.0001};
+}
 std::array<double, 4> kind_prior_mixed() {
   std::array<double, 4> mix{};
   for (std::size_t k = 0; k < mix.size(); ++k)

@@ -65,8 +65,7 @@ std::shared_ptr<const ReadingTables> ReadingTables::build(const std::vector<Plat
         const std::vector<Eye> eyes = fresh_eyes(centre, display, individuals_per_point, 1);
         const Eye nominal = nominal_eye(centre, display);
         for (std::size_t p = 0; p < plates.size(); ++p) {
-          tables->margins_[point * plates.size() + p] =
-              margins_of(*readers[p], plates[p], nominal);
+          tables->margins_[point * plates.size() + p] = margins_of(*readers[p], plates[p], nominal);
           for (std::size_t i = 0; i < eyes.size(); ++i) {
             const auto slots =
                 readers[p]->readings(eyes[i], draws_per_individual, i * draws_per_individual);

@@ -1,6 +1,6 @@
 // P(answer | observer) for every plate of a set, over a grid of kinds and separations and, at each
-// point, individuals. The individuals are what keeps plates from being taken as independent: somebody
-// with weak signals misses several plates at once.
+// point, individuals. The individuals are what keeps plates from being taken as independent:
+// somebody with weak signals misses several plates at once.
 #pragma once
 
 #include <cstdint>
@@ -52,13 +52,14 @@ class ReadingTables {
   }
 
  private:
-  std::vector<SlotReading> slots(std::size_t point, std::size_t individual, std::size_t plate) const;
+  std::vector<SlotReading> slots(std::size_t point, std::size_t individual,
+                                 std::size_t plate) const;
 
   std::vector<GridPoint> grid_;
   std::size_t individuals_ = 0;
   std::vector<std::string> symbols_;
-  std::vector<std::size_t> slots_of_, first_slot_;   ///< Per plate.
-  std::vector<std::vector<std::size_t>> drawn_;      ///< Per plate: symbol index per figure.
+  std::vector<std::size_t> slots_of_, first_slot_;  ///< Per plate.
+  std::vector<std::vector<std::size_t>> drawn_;     ///< Per plate: symbol index per figure.
   std::size_t all_slots_ = 0;
   std::vector<float> values_;         ///< point x individual x slot x (symbols + nothing)
   std::vector<std::string> margins_;  ///< point x plate

@@ -40,16 +40,19 @@ double ageing_factor(double age) {
 
 }  // namespace
 
-Years valid_age(Years age) { return {std::clamp(age.years, 20.0, 80.0)}; }
+Years valid_age(Years age) {
+  return {std::clamp(age.years, 20.0, 80.0)};
+}
 
-Degrees valid_field(Degrees field) { return {std::clamp(field.deg, 1.0, 10.0)}; }
+Degrees valid_field(Degrees field) {
+  return {std::clamp(field.deg, 1.0, 10.0)};
+}
 
 DensitySpectrum lens_density(Years age) {
   const LensComponents& parts = lens_components();
   const double k = ageing_factor(valid_age(age).years);
   DensitySpectrum density;
-  for (std::size_t i = 0; i < spectrum_size; ++i)
-    density[i] = parts.ageing[i] * k + parts.fixed[i];
+  for (std::size_t i = 0; i < spectrum_size; ++i) density[i] = parts.ageing[i] * k + parts.fixed[i];
   return density;
 }
 

@@ -6,11 +6,11 @@
 
 namespace copunctal {
 
-/// Lens density of the average observer of an age, small pupil. Ageing part x k(a) + fixed part, with
-/// k(a) = 1 + .02 (a - 32) to 60 years and 1.56 + .0667 (a - 60) beyond (CIE 170-1:2006 §5.3, Pokorny,
-/// Smith & Lutze 1987). Valid 20..80 years: outside, the nearest valid age is used (valid_age()).
-/// Below 400 nm the ageing part continues with its slope of 400..405 nm, our choice: the standard's
-/// component table stops there.
+/// Lens density of the average observer of an age, small pupil. Ageing part x k(a) + fixed part,
+/// with k(a) = 1 + .02 (a - 32) to 60 years and 1.56 + .0667 (a - 60) beyond (CIE 170-1:2006 §5.3,
+/// Pokorny, Smith & Lutze 1987). Valid 20..80 years: outside, the nearest valid age is used
+/// (valid_age()). Below 400 nm the ageing part continues with its slope of 400..405 nm, our choice:
+/// the standard's component table stops there.
 DensitySpectrum lens_density(Years age);
 
 /// Macular pigment density: .485 exp(-f / 6.132) at 460 nm for field size f, times the Bone et al.

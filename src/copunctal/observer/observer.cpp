@@ -47,12 +47,18 @@ EnergySensitivity rod_sensitivity() {
 
 std::string_view name_of(ObserverKind kind) {
   switch (kind) {
-    case ObserverKind::normal: return "normal";
-    case ObserverKind::protan: return "protan";
-    case ObserverKind::deutan: return "deutan";
-    case ObserverKind::tritan: return "tritan";
-    case ObserverKind::s_cone_monochromat: return "s-cone-monochromat";
-    case ObserverKind::rod_monochromat: return "rod-monochromat";
+    case ObserverKind::normal:
+      return "normal";
+    case ObserverKind::protan:
+      return "protan";
+    case ObserverKind::deutan:
+      return "deutan";
+    case ObserverKind::tritan:
+      return "tritan";
+    case ObserverKind::s_cone_monochromat:
+      return "s-cone-monochromat";
+    case ObserverKind::rod_monochromat:
+      return "rod-monochromat";
   }
   return "normal";
 }
@@ -67,12 +73,12 @@ Fundamentals fundamentals_of(const Observer& o) {
   for (std::size_t i = 0; i < spectrum_size; ++i)
     media[i] = o.lens_factor * media[i] + o.macula_factor * macula[i];
 
-  const LogAbsorbance l_pigment =
-      o.kind == ObserverKind::protan ? blended_pigment(PigmentClass::l, o.separation, o.shift_l)
-                                     : pigment(PigmentClass::l, o.shift_l);
-  const LogAbsorbance m_pigment =
-      o.kind == ObserverKind::deutan ? blended_pigment(PigmentClass::m, o.separation, o.shift_m)
-                                     : pigment(PigmentClass::m, o.shift_m);
+  const LogAbsorbance l_pigment = o.kind == ObserverKind::protan
+                                      ? blended_pigment(PigmentClass::l, o.separation, o.shift_l)
+                                      : pigment(PigmentClass::l, o.shift_l);
+  const LogAbsorbance m_pigment = o.kind == ObserverKind::deutan
+                                      ? blended_pigment(PigmentClass::m, o.separation, o.shift_m)
+                                      : pigment(PigmentClass::m, o.shift_m);
   const double density_l = o.density_l.value_or(long_wave_pigment_density(o.field)).log10;
   const double density_m = o.density_m.value_or(long_wave_pigment_density(o.field)).log10;
   const double density_s =
@@ -98,9 +104,12 @@ Result<Observer> observer_from(std::string_view text) {
   const std::string_view kind = head.substr(0, colon);
 
   Observer observer;
-  constexpr std::array kinds = {ObserverKind::normal,  ObserverKind::protan,
-                                ObserverKind::deutan,  ObserverKind::tritan,
-                                ObserverKind::s_cone_monochromat, ObserverKind::rod_monochromat};
+  constexpr std::array kinds = {ObserverKind::normal,
+                                ObserverKind::protan,
+                                ObserverKind::deutan,
+                                ObserverKind::tritan,
+                                ObserverKind::s_cone_monochromat,
+                                ObserverKind::rod_monochromat};
   const auto found =
       std::find_if(kinds.begin(), kinds.end(), [&](ObserverKind k) { return name_of(k) == kind; });
   if (found == kinds.end())
@@ -124,8 +133,8 @@ Result<Observer> observer_from(std::string_view text) {
   for (std::size_t i = 1; i < parts.size(); ++i) {
     const auto equals = parts[i].find('=');
     const std::string key(parts[i].substr(0, equals));
-    const auto value = equals == std::string_view::npos ? std::nullopt
-                                                        : number_from(parts[i].substr(equals + 1));
+    const auto value =
+        equals == std::string_view::npos ? std::nullopt : number_from(parts[i].substr(equals + 1));
     if (!value) return wrong("'" + std::string(parts[i]) + "' is not a setting", "write age=45");
     if (key == "age" && *value >= 0 && *value <= 120)
       observer.age = {*value};

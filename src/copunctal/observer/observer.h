@@ -17,7 +17,8 @@ enum class ObserverKind { normal, protan, deutan, tritan, s_cone_monochromat, ro
 /// "normal", "protan", ... as on the command line.
 std::string_view name_of(ObserverKind kind);
 
-/// An observer in numbers. The defaults are the CIE 170-1:2006 standard observer, 32 years, 2 degrees.
+/// An observer in numbers. The defaults are the CIE 170-1:2006 standard observer, 32 years, 2
+/// degrees.
 struct Observer {
   ObserverKind kind = ObserverKind::normal;
   /// Protan and deutan only: 28 = normal, 0 = dichromat.
@@ -33,10 +34,10 @@ struct Observer {
   Nanometres shift_l, shift_m, shift_s;
 };
 
-/// Cone fundamentals: energy sensitivity at the cornea, each peak 1 on the 1 nm grid (CIE 170-1:2006).
-/// For a protan dichromat column l holds what its L cones hold, the M pigment; for a deutan dichromat
-/// column m the L pigment. A tritan without S pigment has an s column of zeros. A rod monochromat has
-/// V' (CIE 1951) in all three columns, an S-cone monochromat S in all three.
+/// Cone fundamentals: energy sensitivity at the cornea, each peak 1 on the 1 nm grid (CIE
+/// 170-1:2006). For a protan dichromat column l holds what its L cones hold, the M pigment; for a
+/// deutan dichromat column m the L pigment. A tritan without S pigment has an s column of zeros. A
+/// rod monochromat has V' (CIE 1951) in all three columns, an S-cone monochromat S in all three.
 struct Fundamentals {
   EnergySensitivity l, m, s;
 };
@@ -44,10 +45,12 @@ struct Fundamentals {
 Fundamentals fundamentals_of(const Observer& observer);
 
 /// Reads `kind[:separation_nm][,age=..][,field=..][,s-density=..]`: "protan:6,age=45", "tritan".
-/// No number after protan/deutan is 0. Errors (usage) name the part that is wrong and what is right.
+/// No number after protan/deutan is 0. Errors (usage) name the part that is wrong and what is
+/// right.
 Result<Observer> observer_from(std::string_view text);
 
-/// The short name: "normal", "protan:5", "tritan"; other parameters where they differ from standard.
+/// The short name: "normal", "protan:5", "tritan"; other parameters where they differ from
+/// standard.
 std::string name_of(const Observer& observer);
 
 /// What was clamped or is only illustrative, one sentence each; empty for a standard observer.

@@ -45,8 +45,12 @@ void compare_with(const char* name, Degrees field) {
   }
 }
 
-TEST(Observer, TwoDegreeFundamentalsAreTheCieTables) { compare_with("lms_cie2006_2deg", {2}); }
-TEST(Observer, TenDegreeFundamentalsAreTheCieTables) { compare_with("lms_cie2006_10deg", {10}); }
+TEST(Observer, TwoDegreeFundamentalsAreTheCieTables) {
+  compare_with("lms_cie2006_2deg", {2});
+}
+TEST(Observer, TenDegreeFundamentalsAreTheCieTables) {
+  compare_with("lms_cie2006_10deg", {10});
+}
 
 // CIE 170-1:2006 Table 6.10 total at 32 years; other ages from its formula worked by hand.
 TEST(Observer, LensGrowsDenserWithAge) {
@@ -140,8 +144,8 @@ TEST(Observer, RodsFollowTheScotopicCurve) {
 }
 
 TEST(Observer, NamesAreReadAndWritten) {
-  for (const char* name : {"normal", "protan:0", "protan:6,age=45", "deutan:12.5,field=10", "tritan",
-                           "tritan,s-density=0.2", "rod-monochromat"}) {
+  for (const char* name : {"normal", "protan:0", "protan:6,age=45", "deutan:12.5,field=10",
+                           "tritan", "tritan,s-density=0.2", "rod-monochromat"}) {
     const auto observer = observer_from(name);
     ASSERT_TRUE(observer.has_value()) << name;
     EXPECT_EQ(name_of(*observer), name);

@@ -19,18 +19,24 @@ const CubicSpline& template_of(PigmentClass which) {
   };
   static const CubicSpline l = build("log10_L"), m = build("log10_M"), s = build("log10_S");
   switch (which) {
-    case PigmentClass::l: return l;
-    case PigmentClass::m: return m;
-    case PigmentClass::s: return s;
+    case PigmentClass::l:
+      return l;
+    case PigmentClass::m:
+      return m;
+    case PigmentClass::s:
+      return s;
   }
   return l;
 }
 
 double peak_nm(PigmentClass which) {
   switch (which) {
-    case PigmentClass::l: return l_peak_nm;
-    case PigmentClass::m: return m_peak_nm;
-    case PigmentClass::s: return s_peak_nm;
+    case PigmentClass::l:
+      return l_peak_nm;
+    case PigmentClass::m:
+      return m_peak_nm;
+    case PigmentClass::s:
+      return s_peak_nm;
   }
   return l_peak_nm;
 }

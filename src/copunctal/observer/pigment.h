@@ -20,13 +20,13 @@ enum class PigmentClass { l, m, s };
 LogAbsorbance pigment(PigmentClass which, Nanometres shift);
 
 /// The pigment in the affected cone of a protan (`affected` = l) or deutan (m) observer of residual
-/// separation s: the two published shapes, aligned on log wavelength, blended in log absorbance with
-/// weight t = s / 28, r = (529.8 + 28) / 529.8:
+/// separation s: the two published shapes, aligned on log wavelength, blended in log absorbance
+/// with weight t = s / 28, r = (529.8 + 28) / 529.8:
 ///   protan: (1-t) log a_M(lambda / r^t) + t log a_L(lambda r^(1-t))
 ///   deutan: (1-t) log a_L(lambda r^t) + t log a_M(lambda / r^(1-t))
 /// then renormalised to peak 0. Exact at both ends, continuous and monotone between (our own
-/// construction; best fit to DeMarco, Pokorny & Smith 1992 at s = 10 protan, 7 deutan). `shift` moves
-/// the result as in pigment(). expects 0 <= s <= 28.
+/// construction; best fit to DeMarco, Pokorny & Smith 1992 at s = 10 protan, 7 deutan). `shift`
+/// moves the result as in pigment(). expects 0 <= s <= 28.
 LogAbsorbance blended_pigment(PigmentClass affected, Separation separation, Nanometres shift);
 
 }  // namespace copunctal

@@ -7,8 +7,8 @@
 
 namespace copunctal {
 
-/// How individuals differ. SDs of Asano, Fairchild & Blonde 2016 (PLoS ONE 11:e0145671), the set scaled
-/// to matched observers; lens, macula and densities in proportion, peaks in nm.
+/// How individuals differ. SDs of Asano, Fairchild & Blonde 2016 (PLoS ONE 11:e0145671), the set
+/// scaled to matched observers; lens, macula and densities in proportion, peaks in nm.
 struct PopulationSpread {
   double lens = 0.187, macula = 0.365;
   double density_l = 0.090, density_m = 0.090, density_s = 0.074;

@@ -42,8 +42,9 @@ Picture draw(const Plate& plate, int size_px) {
         const Point p{(x + 0.5 - offset) / field_px, (y + 0.5 - offset) / field_px};
         const double share = std::clamp(0.5 - distance_outside(pebble, p) * field_px, 0.0, 1.0);
         if (share <= 0) continue;
-        std::uint8_t* at = &picture.rgb[3 * (static_cast<std::size_t>(y) * static_cast<std::size_t>(size_px) +
-                                             static_cast<std::size_t>(x))];
+        std::uint8_t* at =
+            &picture.rgb[3 * (static_cast<std::size_t>(y) * static_cast<std::size_t>(size_px) +
+                              static_cast<std::size_t>(x))];
         if (share >= 1) {
           std::copy(code.begin(), code.end(), at);
         } else {

@@ -131,8 +131,8 @@ Polygon power_cell(const std::vector<Site>& sites, const Bins& bins, std::size_t
   const auto farthest_corner = [&] {
     double squared = 0;
     for (const Point p : cell)
-      squared = std::max(squared, (p.x - own.at.x) * (p.x - own.at.x) +
-                                      (p.y - own.at.y) * (p.y - own.at.y));
+      squared = std::max(squared,
+                         (p.x - own.at.x) * (p.x - own.at.x) + (p.y - own.at.y) * (p.y - own.at.y));
     return std::sqrt(squared);
   };
   double reach = farthest_corner();
@@ -208,7 +208,8 @@ std::vector<Pebble> packed_field(std::uint64_t seed, const FieldOptions& options
       Site& site = sites[i];
       const double area = cells[i].empty() ? 0 : area_of(cells[i]);
       if (area > 0) site.at = centroid_of(cells[i]);
-      // A cell too small gains weight; half a step keeps it stable. No weight before the sites spread.
+      // A cell too small gains weight; half a step keeps it stable. No weight before the sites
+      // spread.
       if (step >= 5) site.weight += 0.25 * (site.target_area - area);
     }
   }
@@ -243,8 +244,8 @@ double distance_outside(const Pebble& pebble, Point p) {
     const double px = p.x - a.x, py = p.y - a.y;
     inside = std::max(inside, (px * dy - py * dx) / std::sqrt(squared));
     const double t = std::clamp((px * dx + py * dy) / squared, 0.0, 1.0);
-    nearest_squared = std::min(nearest_squared, (px - t * dx) * (px - t * dx) +
-                                                    (py - t * dy) * (py - t * dy));
+    nearest_squared =
+        std::min(nearest_squared, (px - t * dx) * (px - t * dx) + (py - t * dy) * (py - t * dy));
   }
   return (inside <= 0 ? inside : std::sqrt(nearest_squared)) - pebble.rounding;
 }

@@ -1,8 +1,9 @@
 // The field: a rounded square packed with pebbles, blind to any figure.
 //
-// Pebbles are the cells of a power diagram (Aurenhammer 1987, SIAM J. Comput. 16:78-96), relaxed until
-// each stands over its centroid and has about the area it was given, then drawn in from each other by
-// half the gap and rounded. The mix of sizes is fixed and shuffled, so size carries no cue.
+// Pebbles are the cells of a power diagram (Aurenhammer 1987, SIAM J. Comput. 16:78-96), relaxed
+// until each stands over its centroid and has about the area it was given, then drawn in from each
+// other by half the gap and rounded. The mix of sizes is fixed and shuffled, so size carries no
+// cue.
 #pragma once
 
 #include <cstdint>
@@ -15,9 +16,9 @@ namespace copunctal {
 /// Shape of a field; lengths in units of its side.
 struct FieldOptions {
   int cells = 1000;
-  double gap = 0.0046;          ///< Least distance between two pebbles.
-  double corner = 0.14;         ///< Radius of the field's corners.
-  double rounding = 0.0052;     ///< Radius of the pebbles' corners.
+  double gap = 0.0046;       ///< Least distance between two pebbles.
+  double corner = 0.14;      ///< Radius of the field's corners.
+  double rounding = 0.0052;  ///< Radius of the pebbles' corners.
 };
 
 /// One pebble: a convex polygon such that the pebble is everything within `rounding` of it.

@@ -107,11 +107,16 @@ GlyphBox box_of(Place place) {
   // Quarters: glyphs of half the field's height, their centres on the diagonal.
   constexpr double low = 0.275, high = 0.725, quarter_height = 0.46;
   switch (place) {
-    case Place::whole: return {{0.5, 0.5}, 0.74};
-    case Place::upper_left: return {{low, low}, quarter_height};
-    case Place::lower_right: return {{high, high}, quarter_height};
-    case Place::upper_right: return {{high, low}, quarter_height};
-    case Place::lower_left: return {{low, high}, quarter_height};
+    case Place::whole:
+      return {{0.5, 0.5}, 0.74};
+    case Place::upper_left:
+      return {{low, low}, quarter_height};
+    case Place::lower_right:
+      return {{high, high}, quarter_height};
+    case Place::upper_right:
+      return {{high, low}, quarter_height};
+    case Place::lower_left:
+      return {{low, high}, quarter_height};
   }
   return {};
 }

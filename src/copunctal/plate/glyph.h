@@ -27,7 +27,8 @@ const std::vector<std::string>& all_symbols();
 /// The glyph of a symbol; expects that it is one of all_symbols().
 const Glyph& glyph_of(std::string_view symbol);
 
-/// Where a place puts its glyph: centre and height, in units of the field's side, origin upper left.
+/// Where a place puts its glyph: centre and height, in units of the field's side, origin upper
+/// left.
 struct GlyphBox {
   Point centre;
   double height = 0;
@@ -37,12 +38,12 @@ GlyphBox box_of(Place place);
 /// True when a point (field units) lies on the symbol drawn at `place`.
 bool on_symbol(std::string_view symbol, Place place, Point p);
 
-/// Correlation of two symbols drawn at the same place, over the points of the field (raster of 200 x
-/// 200): 1 the same, 0 unrelated.
+/// Correlation of two symbols drawn at the same place, over the points of the field (raster of 200
+/// x 200): 1 the same, 0 unrelated.
 double template_correlation(std::string_view a, std::string_view b);
 
-/// Symbols for a set: a subset of `count` whose pairwise correlations are all below .5, drawn by seed
-/// among all such subsets, in ascending order. Fewer when there is no such subset.
+/// Symbols for a set: a subset of `count` whose pairwise correlations are all below .5, drawn by
+/// seed among all such subsets, in ascending order. Fewer when there is no such subset.
 std::vector<std::string> choose_symbols(std::uint64_t seed, std::size_t count);
 
 }  // namespace copunctal

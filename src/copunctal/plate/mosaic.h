@@ -9,7 +9,8 @@
 
 namespace copunctal {
 
-/// Where the field stands in a plate's picture: a margin on each side, in units of the picture's side.
+/// Where the field stands in a plate's picture: a margin on each side, in units of the picture's
+/// side.
 inline constexpr double field_margin = 0.03;
 /// The raster on which membership is decided.
 inline constexpr int membership_raster = 640;
@@ -21,8 +22,8 @@ struct Mosaic {
 };
 Mosaic mosaic_of(std::uint64_t seed);
 
-/// Share of each pebble's pixels that lie on the symbol at the place: a pebble belongs to the figure
-/// when more than half do; it is never cut.
+/// Share of each pebble's pixels that lie on the symbol at the place: a pebble belongs to the
+/// figure when more than half do; it is never cut.
 std::vector<bool> members(const Mosaic& mosaic, std::string_view symbol, Place place);
 
 /// Colour class and noise level of each pebble of a plate.
@@ -30,8 +31,8 @@ struct Assignment {
   /// 0 ground, 1 + f figure f; and an index below `levels`.
   std::vector<std::uint8_t> part, level;
 };
-/// Levels are dealt evenly within each part, in an order drawn with the plate's seed, so that no part is
-/// brighter than another by chance.
+/// Levels are dealt evenly within each part, in an order drawn with the plate's seed, so that no
+/// part is brighter than another by chance.
 Assignment assign(const Mosaic& mosaic, const std::vector<Figure>& figures, std::uint64_t seed,
                   std::size_t levels);
 

@@ -32,7 +32,7 @@ std::string_view name_of(Place place);
 
 /// One figure of a plate.
 struct Figure {
-  std::string symbol;        ///< What is drawn: "4".
+  std::string symbol;  ///< What is drawn: "4".
   Place place = Place::whole;
 };
 
@@ -41,9 +41,10 @@ struct Plate {
   std::string name;  ///< Two words, unique in its set: "calm river".
   PlateKind kind = PlateKind::opener;
   Aim aim = Aim::none;
-  std::uint64_t seed = 0;        ///< Of geometry and noise order.
-  std::vector<Figure> figures;   ///< One, or two for fork plates: first (read by protans), second (by deutans).
-  Code gap{};                    ///< Colour between the cells and around the field.
+  std::uint64_t seed = 0;  ///< Of geometry and noise order.
+  std::vector<Figure>
+      figures;  ///< One, or two for fork plates: first (read by protans), second (by deutans).
+  Code gap{};   ///< Colour between the cells and around the field.
   /// codes[0]: the ground's colours, one per luminance-noise level; codes[1 + f]: figure f's.
   std::vector<std::vector<Code>> codes;
 };

@@ -1,6 +1,6 @@
 #include <algorithm>
-#include <cmath>
 #include <array>
+#include <cmath>
 #include <map>
 #include <set>
 
@@ -58,7 +58,8 @@ TEST(Field, FillsARoundedSquareNotADisc) {
     area += pebble.area;
     top_left = std::min(top_left, std::hypot(pebble.centre.x, pebble.centre.y));
   }
-  EXPECT_GE(sample().pebbles.size(), 970U);  // of 1000: the smallest may close up between large ones
+  EXPECT_GE(sample().pebbles.size(),
+            970U);  // of 1000: the smallest may close up between large ones
   // A disc would leave its bounding square's corner at a distance of .207, and fill at most .785.
   EXPECT_LT(top_left, 0.12);
   EXPECT_GT(area, 0.68);

@@ -54,7 +54,8 @@ Result<Elements> elements_from(const Picture& picture) {
         sum_x += p.x;
         sum_y += p.y;
         border = border || px == 0 || py == 0 || px == width - 1 || py == height - 1;
-        for (const auto& [nx, ny] : {std::pair{px - 1, py}, {px + 1, py}, {px, py - 1}, {px, py + 1}}) {
+        for (const auto& [nx, ny] :
+             {std::pair{px - 1, py}, {px + 1, py}, {px, py - 1}, {px, py + 1}}) {
           if (nx < 0 || ny < 0 || nx >= width || ny >= height) continue;
           const std::size_t next = index(nx, ny);
           if (seen[next] || code_at(next) != code) continue;

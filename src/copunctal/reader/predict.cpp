@@ -63,9 +63,9 @@ std::vector<Eye> fresh_eyes(const Observer& centre, const Display& display, std:
 }
 
 const std::vector<std::string>& standard_observers() {
-  static const std::vector<std::string> names = {"normal",    "protan:20", "protan:10", "protan:5",
-                                                 "protan:0",  "deutan:20", "deutan:10", "deutan:5",
-                                                 "deutan:0",  "tritan"};
+  static const std::vector<std::string> names = {"normal",   "protan:20", "protan:10", "protan:5",
+                                                 "protan:0", "deutan:20", "deutan:10", "deutan:5",
+                                                 "deutan:0", "tritan"};
   return names;
 }
 

@@ -9,9 +9,9 @@
 
 namespace copunctal {
 
-/// What a population does with one plate. For one figure: intended + nothing + other = 1. For a fork
-/// plate `intended` is P(the first is read), `second` P(the second is read), both may be; `nothing` is P(no
-/// figure at all), `other` P(any symbol that is not drawn there).
+/// What a population does with one plate. For one figure: intended + nothing + other = 1. For a
+/// fork plate `intended` is P(the first is read), `second` P(the second is read), both may be;
+/// `nothing` is P(no figure at all), `other` P(any symbol that is not drawn there).
 struct PredictedReading {
   double intended = 0, second = 0, nothing = 0, other = 0;
   double mc_error = 0;  ///< Standard error of the largest of these, over the eyes drawn.
@@ -21,7 +21,8 @@ struct PredictedReading {
 PredictedReading predicted_reading(const PlateReader& reader, const std::vector<std::size_t>& drawn,
                                    const std::vector<Eye>& eyes, std::size_t draws = 128);
 
-/// Fresh eyes for verdicts, never those a design was made on: `count` individuals around an observer.
+/// Fresh eyes for verdicts, never those a design was made on: `count` individuals around an
+/// observer.
 std::vector<Eye> fresh_eyes(const Observer& centre, const Display& display, std::size_t count,
                             unsigned threads = 0);
 

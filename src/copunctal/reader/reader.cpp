@@ -32,11 +32,16 @@ const std::vector<float>& base_draws(std::size_t symbols) {
 
 bool in_quarter(Place place, Point p) {
   switch (place) {
-    case Place::whole: return true;
-    case Place::upper_left: return p.x < 0.5 && p.y < 0.5;
-    case Place::lower_right: return p.x >= 0.5 && p.y >= 0.5;
-    case Place::upper_right: return p.x >= 0.5 && p.y < 0.5;
-    case Place::lower_left: return p.x < 0.5 && p.y >= 0.5;
+    case Place::whole:
+      return true;
+    case Place::upper_left:
+      return p.x < 0.5 && p.y < 0.5;
+    case Place::lower_right:
+      return p.x >= 0.5 && p.y >= 0.5;
+    case Place::upper_right:
+      return p.x >= 0.5 && p.y < 0.5;
+    case Place::lower_left:
+      return p.x < 0.5 && p.y >= 0.5;
   }
   return false;
 }
@@ -85,9 +90,8 @@ PlateReader::Slot PlateReader::prepared_slot(const Elements& elements, Place pla
   for (std::size_t k = 0; k < symbols; ++k) {
     for (Eigen::Index i = 0; i < n; ++i) {
       const auto& pixels = elements.pixels[inside[static_cast<std::size_t>(i)]];
-      const auto on = std::count_if(pixels.begin(), pixels.end(), [&](Point p) {
-        return on_symbol(symbols_[k], place, p);
-      });
+      const auto on = std::count_if(pixels.begin(), pixels.end(),
+                                    [&](Point p) { return on_symbol(symbols_[k], place, p); });
       templates(static_cast<Eigen::Index>(k), i) =
           2 * static_cast<std::size_t>(on) > pixels.size() ? 1 : 0;
     }
@@ -286,9 +290,9 @@ std::string margins_in_words(const SlotEvidence& evidence, std::size_t symbol) {
     return text == "0.0" ? std::string("0") : text;
   };
   const bool visible = evidence.strength(symbol) >= evidence.needed;
-  return "red–green " + number(match[0]) + ", yellow–violet " + number(match[1]) +
-         ", luminance " + number(match[2]) + "; together " + number(evidence.strength(symbol)) +
-         " of " + number(evidence.needed) + " needed: " + (visible ? "figure" : "no figure");
+  return "red–green " + number(match[0]) + ", yellow–violet " + number(match[1]) + ", luminance " +
+         number(match[2]) + "; together " + number(evidence.strength(symbol)) + " of " +
+         number(evidence.needed) + " needed: " + (visible ? "figure" : "no figure");
 }
 
 }  // namespace copunctal

@@ -1,8 +1,8 @@
 // Who reads what: the probability of each answer to a plate, for an eye.
 //
-// A reader compares the elements' signals with the template of every symbol it knows, in each of three
-// mechanisms, through noise and at a letter's efficiency, and reports the best match if it stands out
-// more than blank plates make it (docs/science/reading.md).
+// A reader compares the elements' signals with the template of every symbol it knows, in each of
+// three mechanisms, through noise and at a letter's efficiency, and reports the best match if it
+// stands out more than blank plates make it (docs/science/reading.md).
 #pragma once
 
 #include <array>
@@ -37,8 +37,8 @@ struct SlotEvidence {
 class PlateReader {
  public:
   /// `places` says where symbols may stand: {whole}, or a fork plate's two quarters.
-  PlateReader(const Elements& elements, std::vector<std::string> symbols,
-              std::vector<Place> places, const DiscriminationModel& model = {});
+  PlateReader(const Elements& elements, std::vector<std::string> symbols, std::vector<Place> places,
+              const DiscriminationModel& model = {});
 
   /// A plate of a set, its places taken from its figures.
   static PlateReader of(const Plate& plate, const std::vector<std::string>& symbols,
@@ -55,8 +55,8 @@ class PlateReader {
   /// Evidence per slot.
   std::vector<SlotEvidence> evidence(const Eye& eye) const;
 
-  /// Answer probabilities per slot, over `draws` noise draws beginning at draw `first_draw` (the same
-  /// draws for every eye, 4096 in all), lapses included.
+  /// Answer probabilities per slot, over `draws` noise draws beginning at draw `first_draw` (the
+  /// same draws for every eye, 4096 in all), lapses included.
   std::vector<SlotReading> readings(const Eye& eye, std::size_t draws = 4096,
                                     std::size_t first_draw = 0) const;
 
@@ -68,8 +68,8 @@ class PlateReader {
     double elements = 0;
     std::vector<double> counts;                ///< Elements per colour class.
     std::vector<std::vector<double>> weights;  ///< Per symbol and class: sum of the template.
-    std::vector<double> noise_factor;          ///< Lower triangle L of template correlations, K x K.
-    std::vector<float> noise;                  ///< draws x 3 x K, correlated.
+    std::vector<double> noise_factor;  ///< Lower triangle L of template correlations, K x K.
+    std::vector<float> noise;          ///< draws x 3 x K, correlated.
     double needed = 0;
   };
 
@@ -82,9 +82,10 @@ class PlateReader {
   std::vector<Slot> slots_;
 };
 
-/// Probability that a whole plate is answered with exactly these symbols (ascending, at most one per
-/// slot): slots are read independently and the answer does not say where.
-double probability_of(const std::vector<SlotReading>& slots, const std::vector<std::size_t>& answer);
+/// Probability that a whole plate is answered with exactly these symbols (ascending, at most one
+/// per slot): slots are read independently and the answer does not say where.
+double probability_of(const std::vector<SlotReading>& slots,
+                      const std::vector<std::size_t>& answer);
 
 /// "red-green 0, yellow-violet 0.3, luminance 0.8 of 3.8 needed: no figure".
 std::string margins_in_words(const SlotEvidence& evidence, std::size_t symbol);

@@ -22,8 +22,8 @@ Eye eye_of(std::string_view name, const DiscriminationModel& model = {}) {
 
 const std::vector<std::string> symbols = {"1", "2", "4", "6"};
 
-// A plate whose figure differs from the ground by a factor on each of L, M and S, with four levels of
-// luminance noise; everything else is as in a real plate.
+// A plate whose figure differs from the ground by a factor on each of L, M and S, with four levels
+// of luminance noise; everything else is as in a real plate.
 Plate plate_with(const ConeExcitation& figure_factor, double noise = 0.2,
                  std::string symbol = "4") {
   const Eye normal = eye_of("normal");
@@ -41,8 +41,8 @@ Plate plate_with(const ConeExcitation& figure_factor, double noise = 0.2,
       return Code{srgb_code(rgb.r), srgb_code(rgb.g), srgb_code(rgb.b)};
     };
     plate.codes[0].push_back(code(ground));
-    plate.codes[1].push_back(code({ground.l * figure_factor.l, ground.m * figure_factor.m,
-                                   ground.s * figure_factor.s}));
+    plate.codes[1].push_back(
+        code({ground.l * figure_factor.l, ground.m * figure_factor.m, ground.s * figure_factor.s}));
   }
   return plate;
 }
@@ -60,8 +60,8 @@ TEST(Reader, AStrongFigureIsReadAndABlankPlateIsNot) {
   EXPECT_NEAR(reading.nothing, 0.98 * 0.99 + 0.01 / 5, 0.01);
 }
 
-// Geometry alone: with one colour class for figure and ground, every symbol is as likely as any other,
-// and the drawn one is read at chance, over seeds.
+// Geometry alone: with one colour class for figure and ground, every symbol is as likely as any
+// other, and the drawn one is read at chance, over seeds.
 TEST(Reader, GeometryAlonePredictsTheFigureAtChance) {
   double drawn = 0, any = 0;
   for (std::uint64_t seed = 0; seed < 12; ++seed) {
@@ -122,7 +122,8 @@ TEST(Reader, AnswersSumToOne) {
 }
 
 TEST(Reader, TwoSlotAnswersSumToOne) {
-  const std::vector<SlotReading> slots = {{{0.5, 0.1, 0.1, 0.1}, 0.2}, {{0.05, 0.3, 0.2, 0.1}, 0.35}};
+  const std::vector<SlotReading> slots = {{{0.5, 0.1, 0.1, 0.1}, 0.2},
+                                          {{0.05, 0.3, 0.2, 0.1}, 0.35}};
   double sum = probability_of(slots, {});
   for (std::size_t a = 0; a < 4; ++a) {
     sum += probability_of(slots, {a});

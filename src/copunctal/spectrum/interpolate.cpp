@@ -19,9 +19,9 @@ CubicSpline::CubicSpline(std::span<const double> x, std::span<const double> y)
     expects(before > 0 && after > 0);
     const double pivot = 2 * (before + after) - before * upper[i - 1];
     upper[i] = after / pivot;
-    right[i] = (6 * ((y_[i + 1] - y_[i]) / after - (y_[i] - y_[i - 1]) / before) -
-                before * right[i - 1]) /
-               pivot;
+    right[i] =
+        (6 * ((y_[i + 1] - y_[i]) / after - (y_[i] - y_[i - 1]) / before) - before * right[i - 1]) /
+        pivot;
   }
   for (std::size_t i = n - 1; i-- > 1;) second_[i] = right[i] - upper[i] * second_[i + 1];
 }
@@ -42,8 +42,7 @@ std::array<double, 441> resampled(std::span<const double> nm, std::span<const do
   for (std::size_t i = 0; i < result.size(); ++i) {
     const double x = 390 + static_cast<double>(i);
     // A knot is met exactly: published 1 nm tables pass through unchanged.
-    if (const auto knot = std::lower_bound(nm.begin(), nm.end(), x);
-        knot != nm.end() && *knot == x)
+    if (const auto knot = std::lower_bound(nm.begin(), nm.end(), x); knot != nm.end() && *knot == x)
       result[i] = values[static_cast<std::size_t>(knot - nm.begin())];
     else if (x < nm.front() || x > nm.back())
       result[i] = outside;

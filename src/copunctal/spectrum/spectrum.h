@@ -39,7 +39,9 @@ using EnergySensitivity = Spectrum<struct EnergySensitivityKind>;
 using MatchingFunction = Spectrum<struct MatchingFunctionKind>;
 
 /// Wavelength of entry i, nm.
-constexpr double nm_at(std::size_t i) { return first_nm + static_cast<double>(i); }
+constexpr double nm_at(std::size_t i) {
+  return first_nm + static_cast<double>(i);
+}
 
 /// Sum over the grid of power x sensitivity, 1 nm steps.
 template <class Kind>

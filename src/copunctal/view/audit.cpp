@@ -19,8 +19,7 @@ Result<AuditResult> audit(const Picture& original, const Picture& view, const Ob
                     std::to_string(original.height) + " and " + std::to_string(view.width) + " x " +
                     std::to_string(view.height),
                 "view", "", "give the original and a view of the whole of it");
-  COPUNCTAL_TRY(const ViewMap reduce,
-                ViewMap::make(observer, display, ViewMethod::half_planes));
+  COPUNCTAL_TRY(const ViewMap reduce, ViewMap::make(observer, display, ViewMethod::half_planes));
   const auto lms = lms_from_linear_rgb(fundamentals_of(Observer{}), display);
   const auto xyz = xyz_from_linear_rgb(display);
   const Xyz white = xyz({1, 1, 1});

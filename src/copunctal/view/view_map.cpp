@@ -13,8 +13,12 @@ constexpr std::array all_methods = {ViewMethod::plane, ViewMethod::half_planes,
                                     ViewMethod::substitution, ViewMethod::grey};
 
 using Cones = std::array<double, 3>;
-Cones cones_of(const ConeExcitation& c) { return {c.l, c.m, c.s}; }
-ConeExcitation excitation(const Cones& c) { return {c[0], c[1], c[2]}; }
+Cones cones_of(const ConeExcitation& c) {
+  return {c.l, c.m, c.s};
+}
+ConeExcitation excitation(const Cones& c) {
+  return {c[0], c[1], c[2]};
+}
 
 std::size_t missing_cone(ObserverKind kind) {
   return kind == ObserverKind::protan ? 0 : kind == ObserverKind::deutan ? 1 : 2;
@@ -23,9 +27,12 @@ std::size_t missing_cone(ObserverKind kind) {
 bool is_dichromat(const Observer& o) {
   switch (o.kind) {
     case ObserverKind::protan:
-    case ObserverKind::deutan: return o.separation.nm == 0;
-    case ObserverKind::tritan: return o.s_density_factor == 0;
-    default: return false;
+    case ObserverKind::deutan:
+      return o.separation.nm == 0;
+    case ObserverKind::tritan:
+      return o.s_density_factor == 0;
+    default:
+      return false;
   }
 }
 
@@ -33,8 +40,8 @@ bool is_monochromat(const Observer& o) {
   return o.kind == ObserverKind::rod_monochromat || o.kind == ObserverKind::s_cone_monochromat;
 }
 
-// Coefficients (a, b) that give the missing cone as a x first + b x second of the others, on the plane
-// through black and two cone excitations.
+// Coefficients (a, b) that give the missing cone as a x first + b x second of the others, on the
+// plane through black and two cone excitations.
 std::array<double, 2> plane_through(std::size_t missing, const Cones& p, const Cones& q) {
   const std::size_t j = (missing + 1) % 3, k = (missing + 2) % 3;
   const double determinant = p[j] * q[k] - p[k] * q[j];
@@ -46,10 +53,14 @@ std::array<double, 2> plane_through(std::size_t missing, const Cones& p, const C
 
 std::string_view name_of(ViewMethod method) {
   switch (method) {
-    case ViewMethod::plane: return "plane";
-    case ViewMethod::half_planes: return "half-planes";
-    case ViewMethod::substitution: return "substitution";
-    case ViewMethod::grey: return "grey";
+    case ViewMethod::plane:
+      return "plane";
+    case ViewMethod::half_planes:
+      return "half-planes";
+    case ViewMethod::substitution:
+      return "substitution";
+    case ViewMethod::grey:
+      return "grey";
   }
   return "plane";
 }
@@ -71,18 +82,17 @@ Result<ViewMap> ViewMap::from(const Fundamentals& normal, const Fundamentals& ot
                               std::optional<ViewMethod> method) {
   ViewMap map;
   const bool dichromat = is_dichromat(observer), monochromat = is_monochromat(observer);
-  const ViewMethod usual = monochromat ? ViewMethod::grey
-                           : !dichromat ? ViewMethod::substitution
+  const ViewMethod usual = monochromat                             ? ViewMethod::grey
+                           : !dichromat                            ? ViewMethod::substitution
                            : observer.kind == ObserverKind::tritan ? ViewMethod::half_planes
                                                                    : ViewMethod::plane;
   map.method_ = method.value_or(usual);
   const bool possible =
       monochromat ? map.method_ == ViewMethod::grey
-                  : map.method_ == ViewMethod::substitution
-                        ? observer.kind != ObserverKind::tritan || !dichromat
-                        : dichromat && map.method_ != ViewMethod::grey &&
-                              (map.method_ != ViewMethod::plane ||
-                               observer.kind != ObserverKind::tritan);
+      : map.method_ == ViewMethod::substitution
+          ? observer.kind != ObserverKind::tritan || !dichromat
+          : dichromat && map.method_ != ViewMethod::grey &&
+                (map.method_ != ViewMethod::plane || observer.kind != ObserverKind::tritan);
   if (!possible)
     return fail(Error::Kind::usage,
                 "method " + std::string(name_of(map.method_)) + " cannot show what " +
@@ -95,7 +105,9 @@ Result<ViewMap> ViewMap::from(const Fundamentals& normal, const Fundamentals& ot
   const auto theirs = lms_from_linear_rgb(other, display);
   const Cones white = {1, 1, 1};
   switch (map.method_) {
-    case ViewMethod::substitution: map.direct_ = map.rgb_ * theirs; break;
+    case ViewMethod::substitution:
+      map.direct_ = map.rgb_ * theirs;
+      break;
     case ViewMethod::grey:
       // All three rows are their one signal; the display's grey of that drive gives it back.
       map.direct_.rows = {theirs.rows[0], theirs.rows[0], theirs.rows[0]};
@@ -158,8 +170,8 @@ LinearRgb ViewMap::nearest_in_range(const LinearRgb& wanted) const {
     for (std::size_t p = 0; p < 3; ++p) {
       double slope = 0, curvature = 0;
       for (std::size_t i = 0; i < 3; ++i) {
-        const double miss = lms_.rows[i][0] * x[0] + lms_.rows[i][1] * x[1] +
-                            lms_.rows[i][2] * x[2] - target[i];
+        const double miss =
+            lms_.rows[i][0] * x[0] + lms_.rows[i][1] * x[1] + lms_.rows[i][2] * x[2] - target[i];
         slope += weight[i] * miss * lms_.rows[i][p];
         curvature += weight[i] * lms_.rows[i][p] * lms_.rows[i][p];
       }

@@ -1,8 +1,8 @@
 // A picture as another observer gets it, and the error of that claim.
 //
-// All work is done in the display's own cone space, computed from spectra: k' = N rgb' for the nominal
-// normal N who looks at the view must equal what the other observer's cones make of the original
-// (docs/science/views.md).
+// All work is done in the display's own cone space, computed from spectra: k' = N rgb' for the
+// nominal normal N who looks at the view must equal what the other observer's cones make of the
+// original (docs/science/views.md).
 #pragma once
 
 #include <array>
@@ -20,7 +20,8 @@ namespace copunctal {
 
 enum class ViewMethod {
   plane,         ///< Protan, deutan 0: the plane through black, white and the display's blue.
-  half_planes,   ///< Dichromats: two half-planes through the neutral axis (Brettel, Vienot & Mollon 1997).
+  half_planes,   ///< Dichromats: two half-planes through the neutral axis (Brettel, Vienot & Mollon
+                 ///< 1997).
   substitution,  ///< Any: a normal's cones get the other observer's excitations.
   grey,          ///< Monochromats: their one signal as grey.
 };
@@ -32,8 +33,8 @@ Result<ViewMethod> view_method_from(std::string_view name);
 /// [0, 1], and fitted() says what is shown then.
 class ViewMap {
  public:
-  /// The default method is plane at 0 nm, substitution above, half-planes for tritan without S, grey for
-  /// monochromats. Error (usage) when the method cannot serve the observer.
+  /// The default method is plane at 0 nm, substitution above, half-planes for tritan without S,
+  /// grey for monochromats. Error (usage) when the method cannot serve the observer.
   static Result<ViewMap> make(const Observer& observer, const Display& display,
                               std::optional<ViewMethod> method = {});
   /// The same from given fundamentals of the normal and the other observer.
@@ -44,12 +45,13 @@ class ViewMap {
   ViewMethod method() const { return method_; }
   /// Exact, before any gamut rule.
   LinearRgb operator()(const LinearRgb& colour) const;
-  /// What the display shows: clipped for plane and substitution; for half-planes the colour in range
-  /// nearest in the remaining cones (weights 1 % each, 30 % for the missing one).
+  /// What the display shows: clipped for plane and substitution; for half-planes the colour in
+  /// range nearest in the remaining cones (weights 1 % each, 30 % for the missing one).
   LinearRgb fitted(const LinearRgb& colour) const;
   /// 8-bit codes to 8-bit codes, remembered per colour.
   Code code(const Code& original);
-  /// Share of pixels so far whose exact colour lay outside the display's range by more than half a code.
+  /// Share of pixels so far whose exact colour lay outside the display's range by more than half a
+  /// code.
   double share_out_of_range() const {
     return seen_ == 0 ? 0 : static_cast<double>(outside_) / static_cast<double>(seen_);
   }

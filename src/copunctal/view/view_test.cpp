@@ -40,8 +40,8 @@ ViewMap from_tables(const char* observer, ViewMethod method) {
   return *ViewMap::from(tabulated(), tabulated(), *observer_from(observer), srgb(), method);
 }
 
-// Projections computed with another program from the published tables and the construction of Brettel,
-// Vienot & Mollon 1997; stored to six decimals, tolerance 2e-5.
+// Projections computed with another program from the published tables and the construction of
+// Brettel, Vienot & Mollon 1997; stored to six decimals, tolerance 2e-5.
 TEST(View, HalfPlanesAgreeWithTheReference) {
   for (const char* kind : {"protan", "deutan", "tritan"}) {
     const ViewMap map = from_tables(kind, ViewMethod::half_planes);
@@ -56,7 +56,8 @@ TEST(View, HalfPlanesAgreeWithTheReference) {
   }
 }
 
-// The single plane through display blue (after Vienot, Brettel & Mollon 1999) in this display's cones.
+// The single plane through display blue (after Vienot, Brettel & Mollon 1999) in this display's
+// cones.
 TEST(View, PlanesAgreeWithTheReference) {
   for (const char* kind : {"protan", "deutan"}) {
     const ViewMap map = from_tables(kind, ViewMethod::plane);
@@ -70,15 +71,16 @@ TEST(View, PlanesAgreeWithTheReference) {
   }
 }
 
-// Laws of a dichromat's view: what the remaining cones get is unchanged, a second view changes nothing,
-// greys stay.
+// Laws of a dichromat's view: what the remaining cones get is unchanged, a second view changes
+// nothing, greys stay.
 TEST(View, RemainingConesCannotTellTheViewFromTheOriginal) {
   const auto lms = lms_from_linear_rgb(fundamentals_of(Observer{}), srgb());
   RandomStream random(31);
-  for (const auto& [kind, method] :
-       {std::pair{"protan", ViewMethod::plane}, {"deutan", ViewMethod::plane},
-        {"protan", ViewMethod::half_planes}, {"deutan", ViewMethod::half_planes},
-        {"tritan", ViewMethod::half_planes}}) {
+  for (const auto& [kind, method] : {std::pair{"protan", ViewMethod::plane},
+                                     {"deutan", ViewMethod::plane},
+                                     {"protan", ViewMethod::half_planes},
+                                     {"deutan", ViewMethod::half_planes},
+                                     {"tritan", ViewMethod::half_planes}}) {
     const ViewMap map = *ViewMap::make(*observer_from(kind), srgb(), method);
     for (int trial = 0; trial < 500; ++trial) {
       const double r = random.uniform(), g = random.uniform(), b = random.uniform();
@@ -111,10 +113,11 @@ TEST(View, SubstitutionIsTheIdentityForANormalObserver) {
 }
 
 TEST(View, MethodsThatCannotServeAreRefused) {
-  for (const auto& [name, method] :
-       {std::pair{"protan:5", ViewMethod::plane}, {"tritan", ViewMethod::plane},
-        {"normal", ViewMethod::half_planes}, {"rod-monochromat", ViewMethod::substitution},
-        {"deutan:0", ViewMethod::grey}})
+  for (const auto& [name, method] : {std::pair{"protan:5", ViewMethod::plane},
+                                     {"tritan", ViewMethod::plane},
+                                     {"normal", ViewMethod::half_planes},
+                                     {"rod-monochromat", ViewMethod::substitution},
+                                     {"deutan:0", ViewMethod::grey}})
     EXPECT_EQ(ViewMap::make(*observer_from(name), srgb(), method).error().kind, Error::Kind::usage);
   EXPECT_FALSE(view_method_from("best").has_value());
 }
@@ -140,14 +143,14 @@ Picture viewed(const Picture& original, const char* observer, ViewMethod method)
   return view;
 }
 
-// Clipped and rounded to 8 bits, the plane's audit over a grid of the cube is .11 protan and .15 deutan
-// on average in an independent computation (reduced CIEDE2000), the half-planes' after weighted least
-// squares .17 for tritan; grids differ, so these are bounds.
+// Clipped and rounded to 8 bits, the plane's audit over a grid of the cube is .11 protan and .15
+// deutan on average in an independent computation (reduced CIEDE2000), the half-planes' after
+// weighted least squares .17 for tritan; grids differ, so these are bounds.
 TEST(Audit, ThePlaneIsNearTheFloorOfEightBits) {
   const Picture original = cube();
-  for (const auto& [observer, method, most] :
-       {std::tuple{"protan:0", ViewMethod::plane, 0.2}, {"deutan:0", ViewMethod::plane, 0.25},
-        {"tritan", ViewMethod::half_planes, 0.5}}) {
+  for (const auto& [observer, method, most] : {std::tuple{"protan:0", ViewMethod::plane, 0.2},
+                                               {"deutan:0", ViewMethod::plane, 0.25},
+                                               {"tritan", ViewMethod::half_planes, 0.5}}) {
     const auto result =
         audit(original, viewed(original, observer, method), *observer_from(observer), srgb());
     ASSERT_TRUE(result.has_value());

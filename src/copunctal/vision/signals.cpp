@@ -25,12 +25,19 @@ Eye nominal_eye(const Observer& observer, const Display& display,
   eye.lms = lms_from_linear_rgb(fundamentals_of(observer), display);
   eye.l_weight = model.l_weight;
   switch (observer.kind) {
-    case ObserverKind::normal: break;
+    case ObserverKind::normal:
+      break;
     case ObserverKind::protan:
-    case ObserverKind::deutan: eye.has_red_green = observer.separation.nm > 0; break;
-    case ObserverKind::tritan: eye.has_yellow_violet = observer.s_density_factor > 0; break;
+    case ObserverKind::deutan:
+      eye.has_red_green = observer.separation.nm > 0;
+      break;
+    case ObserverKind::tritan:
+      eye.has_yellow_violet = observer.s_density_factor > 0;
+      break;
     case ObserverKind::s_cone_monochromat:
-    case ObserverKind::rod_monochromat: eye.has_red_green = eye.has_yellow_violet = false; break;
+    case ObserverKind::rod_monochromat:
+      eye.has_red_green = eye.has_yellow_violet = false;
+      break;
   }
   return eye;
 }
@@ -62,8 +69,7 @@ OpponentSignal signal_of(const Eye& eye, const Adaptation& adaptation, const Lin
   const auto contrast = [](double cone, double adapted) {
     return std::max(cone, darkest) / std::max(adapted, darkest);
   };
-  const double l = contrast(cones.l, adaptation.cones.l),
-               m = contrast(cones.m, adaptation.cones.m);
+  const double l = contrast(cones.l, adaptation.cones.l), m = contrast(cones.m, adaptation.cones.m);
   const double y = eye.l_weight * l + (1 - eye.l_weight) * m;
   OpponentSignal signal;
   if (eye.has_red_green)

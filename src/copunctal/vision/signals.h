@@ -1,4 +1,5 @@
-// From display colours to what an eye can tell apart: cone contrast, opponent signals, element noise.
+// From display colours to what an eye can tell apart: cone contrast, opponent signals, element
+// noise.
 #pragma once
 
 #include <cstdint>
@@ -42,20 +43,20 @@ struct Adaptation {
   ConeExcitation cones{1, 1, 1};
 };
 
-/// Adaptation to a plate of mean excitation `mean`: half the plate's mean, half a grey of the display's
-/// white of the same luminance (assumed).
+/// Adaptation to a plate of mean excitation `mean`: half the plate's mean, half a grey of the
+/// display's white of the same luminance (assumed).
 Adaptation adapted_to(const Eye& eye, const ConeExcitation& mean);
 
 /// Luminance of cone excitations: w L + (1 - w) M.
 double luminance_of(const Eye& eye, const ConeExcitation& cones);
 
-/// Signals of one colour, docs/science/discrimination.md equations 2 to 4. With c the excitation over
-/// its adapted value and Y = w cL + (1 - w) cM:
+/// Signals of one colour, docs/science/discrimination.md equations 2 to 4. With c the excitation
+/// over its adapted value and Y = w cL + (1 - w) cM:
 ///   q = ln(cL / cM),                    red-green     = sgn(q) h ln(1 + |q| / h) / (K s_r)
 ///   v = ln((cS / Y + s0) / (1 + s0)),   yellow-violet = sgn(v) h' ln(1 + |v| / h') / (K s_y)
 ///   luminance = ln(Y) / s_l
-/// Ratios and logarithms make the chromatic signals exactly blind to a factor on all cones. An absent
-/// mechanism gives 0.
+/// Ratios and logarithms make the chromatic signals exactly blind to a factor on all cones. An
+/// absent mechanism gives 0.
 OpponentSignal signal_of(const Eye& eye, const Adaptation& adaptation, const LinearRgb& colour,
                          const DiscriminationModel& model = {});
 

@@ -18,7 +18,9 @@ const Display& srgb() {
   return display;
 }
 
-Eye eye_of(std::string_view name) { return nominal_eye(*observer_from(name), srgb()); }
+Eye eye_of(std::string_view name) {
+  return nominal_eye(*observer_from(name), srgb());
+}
 
 LinearRgb random_colour(RandomStream& random) {
   const double r = random.uniform(0.05, 0.9), g = random.uniform(0.05, 0.9),
@@ -28,8 +30,9 @@ LinearRgb random_colour(RandomStream& random) {
 
 const ConeExcitation mid_grey{0.22, 0.22, 0.22};
 
-// MacAdam (1942), 25 ellipses of observer PGN, smoothed ("calculated") columns: their contours are one
-// standard deviation from the centre, so the model without the mosaic factor should put them at 1.
+// MacAdam (1942), 25 ellipses of observer PGN, smoothed ("calculated") columns: their contours are
+// one standard deviation from the centre, so the model without the mosaic factor should put them
+// at 1.
 TEST(Signals, PutMacAdamsEllipsesAtOneStandardDeviation) {
   DiscriminationModel model;
   model.mosaic_factor = 1;
@@ -80,17 +83,17 @@ TEST(Signals, PutMacAdamsEllipsesAtOneStandardDeviation) {
   EXPECT_LE(turned[12], 3.5);
 }
 
-// Law: a dichromat cannot be reached through the cone it lacks. A change along the confusion direction
-// (the column of the missing cone in the inverse matrix) leaves every signal as it was.
+// Law: a dichromat cannot be reached through the cone it lacks. A change along the confusion
+// direction (the column of the missing cone in the inverse matrix) leaves every signal as it was.
 TEST(Signals, AChangeOfTheMissingConeAloneIsInvisible) {
   const auto rgb_from_lms = inverse(eye_of("normal").lms);
   RandomStream random(11);
   for (int trial = 0; trial < 1000; ++trial) {
     const LinearRgb colour = random_colour(random);
     const double step = random.uniform(-0.02, 0.02);
-    for (const auto& [name, cone] :
-         {std::pair{"protan:0", ConeExcitation{1, 0, 0}}, {"deutan:0", ConeExcitation{0, 1, 0}},
-          {"tritan", ConeExcitation{0, 0, 1}}}) {
+    for (const auto& [name, cone] : {std::pair{"protan:0", ConeExcitation{1, 0, 0}},
+                                     {"deutan:0", ConeExcitation{0, 1, 0}},
+                                     {"tritan", ConeExcitation{0, 0, 1}}}) {
       const Eye eye = eye_of(name);
       const Adaptation adaptation = adapted_to(eye, mid_grey);
       const OpponentSignal before = signal_of(eye, adaptation, colour),
@@ -115,8 +118,8 @@ TEST(Signals, LuminanceJitterLeavesTheChromaticSignalsAlone) {
                            q = signal_of(eye, adaptation, factor * colour);
       EXPECT_NEAR(p.red_green, q.red_green, 1e-10);
       EXPECT_NEAR(p.yellow_violet, q.yellow_violet, 1e-10);
-      EXPECT_NEAR(q.luminance - p.luminance, std::log(factor) / DiscriminationModel().luminance_noise,
-                  1e-9);
+      EXPECT_NEAR(q.luminance - p.luminance,
+                  std::log(factor) / DiscriminationModel().luminance_noise, 1e-9);
     }
   }
 }
@@ -129,8 +132,8 @@ TEST(Signals, RedGreenFadesWithTheSeparation) {
     for (const int separation : {28, 20, 10, 5, 1, 0}) {
       const Eye eye = eye_of(std::string(kind) + ":" + std::to_string(separation));
       const Adaptation adaptation = adapted_to(eye, mid_grey);
-      const double difference = signal_of(eye, adaptation, red).red_green -
-                                signal_of(eye, adaptation, green).red_green;
+      const double difference =
+          signal_of(eye, adaptation, red).red_green - signal_of(eye, adaptation, green).red_green;
       EXPECT_LT(difference, last) << kind << separation;
       last = difference;
     }
@@ -150,8 +153,7 @@ TEST(Signals, IndividualsSpreadAsStated) {
   double sum = 0, squares = 0;
   constexpr int n = 1000;
   for (std::uint32_t i = 0; i < n; ++i) {
-    const double s =
-        std::log10(individual_eye(Observer{}, srgb(), 5, i).sensitivity.red_green);
+    const double s = std::log10(individual_eye(Observer{}, srgb(), 5, i).sensitivity.red_green);
     sum += s;
     squares += s * s;
   }

@@ -1,0 +1,116 @@
+// Timings as ratios within one run, for notes and decisions; never a test.
+//
+// The yardstick is a plain loop of additions of doubles on one core, 10^8 of them, in this same
+// run.
+#include <algorithm>
+#include <chrono>
+#include <cmath>
+#include <cstdio>
+#include <functional>
+#include <vector>
+
+#include "copunctal/base/random.h"
+#include "copunctal/colour/encoding.h"
+#include "copunctal/design/make_set.h"
+#include "copunctal/inference/reading_tables.h"
+#include "copunctal/reader/predict.h"
+#include "copunctal/view/view_map.h"
+
+namespace {
+
+using namespace copunctal;
+
+double seconds_of(const std::function<void()>& work) {
+  const auto start = std::chrono::steady_clock::now();
+  work();
+  return std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
+}
+
+double best_of(int tries, const std::function<void()>& work) {
+  double best = 1e9;
+  for (int i = 0; i < tries; ++i) best = std::min(best, seconds_of(work));
+  return best;
+}
+
+volatile double sink = 0;
+
+void yardstick() {
+  double sum = 0;
+  for (int i = 0; i < 100'000'000; ++i) sum += 1e-9 * i;
+  sink = sum;
+}
+
+// The reader's evidence the long way: every element its own signal, for comparison with colour
+// classes.
+double evidence_by_elements(const Elements& elements,
+                            const std::vector<std::vector<double>>& templates, const Eye& eye) {
+  std::vector<OpponentSignal> signals;
+  for (const std::uint16_t c : elements.colour_class)
+    signals.push_back(signal_of(eye, Adaptation{}, linear_from_codes(elements.class_codes[c])));
+  double total = 0;
+  for (const auto& t : templates) {
+    double rg = 0, yv = 0, lum = 0;
+    for (std::size_t i = 0; i < t.size(); ++i) {
+      rg += t[i] * signals[i].red_green;
+      yv += t[i] * signals[i].yellow_violet;
+      lum += t[i] * signals[i].luminance;
+    }
+    total += rg * rg + yv * yv + lum * lum;
+  }
+  return total;
+}
+
+}  // namespace
+
+int main() {
+  const double unit = best_of(3, yardstick);
+  std::printf("yardstick: 10^8 additions = 1.00 (%.3f s here)\n", unit);
+  const auto report = [&](const char* what, double seconds) {
+    std::printf("%-62s %8.3f\n", what, seconds / unit);
+  };
+  const Display display = *display_from("srgb");
+  PlateSet set;
+  report("default set of 18, one thread",
+         seconds_of([&] { set = *make_set("practical", display, 7, {}, 1); }));
+  report("default set of 18, two threads",
+         seconds_of([&] { set = *make_set("practical", display, 7, {}, 2); }));
+  report("reading tables of the set, two threads", seconds_of([&] {
+           sink = static_cast<double>(
+               ReadingTables::build(set.plates, set.symbols, display, 2)->individuals());
+         }));
+
+  const Plate& plate = set.plates[1];
+  const Elements elements = elements_of(plate, mosaic_of(plate.seed));
+  const PlateReader reader(elements, set.symbols, {Place::whole});
+  const std::vector<Eye> eyes = fresh_eyes(Observer{}, display, 500);
+  const double by_class = best_of(3, [&] {
+    for (const Eye& eye : eyes) sink = reader.evidence(eye).front().strength(0);
+  });
+  std::vector<std::vector<double>> templates(
+      set.symbols.size(), std::vector<double>(elements.colour_class.size(), 0.03));
+  const double by_element = best_of(3, [&] {
+    for (const Eye& eye : eyes) sink = evidence_by_elements(elements, templates, eye);
+  });
+  std::printf("evidence element by element over evidence by colour class      %8.1f times\n",
+              by_element / by_class);
+  const double with_draws = best_of(3, [&] {
+    for (const Eye& eye : eyes) sink = reader.readings(eye, 256).front().nothing;
+  });
+  std::printf("a reading with 256 noise draws over its evidence alone         %8.1f times\n",
+              with_draws / by_class);
+  std::printf("observer-plates a second, evidence, one core                   %8.0f (here)\n",
+              500 / by_class);
+
+  ViewMap map = *ViewMap::make(*observer_from("deutan:0"), display);
+  RandomStream random(1);
+  std::vector<Code> codes(200'000);
+  for (Code& code : codes)
+    for (auto& c : code) c = static_cast<std::uint8_t>(random.below(256));
+  report("200,000 different colours through a view", seconds_of([&] {
+           for (const Code& code : codes) sink = map.code(code)[0];
+         }));
+  report("the same colours again, remembered", seconds_of([&] {
+           for (const Code& code : codes) sink = map.code(code)[0];
+         }));
+  return 0;
+}
