@@ -34,7 +34,7 @@ std::optional<std::uint16_t> Subject::start() {
   to_wait_for_ = child;
   process_ = child;
 
-  const auto deadline = std::chrono::steady_clock::now() + std::chrono::seconds(20);
+  const auto deadline = std::chrono::steady_clock::now() + std::chrono::seconds(120);
   std::string said;
   const std::regex ready("Copunctal is ready at http://127\\.0\\.0\\.1:([0-9]+)/\n");
   for (std::smatch match; !std::regex_search(said, match, ready);) {

@@ -20,8 +20,8 @@ class Subject {
   Subject& operator=(const Subject&) = delete;
   ~Subject() { kill(), wait(); }
 
-  /// Starts the server and waits until it says where it is ready; nothing when it does not, within
-  /// 20 s.
+  /// Starts the server and waits until it says where it is ready (the first time it may have a set
+  /// to make); nothing when it does not, within two minutes.
   std::optional<std::uint16_t> start();
   /// SIGKILL, now, from any thread. True for the one call that did it.
   bool kill();

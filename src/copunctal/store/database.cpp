@@ -129,9 +129,9 @@ Database::~Database() {
 }
 
 Result<void> Database::secure() {
-  for (const int switch_ : {SQLITE_DBCONFIG_DEFENSIVE, SQLITE_DBCONFIG_ENABLE_FKEY}) {
+  for (const int option : {SQLITE_DBCONFIG_DEFENSIVE, SQLITE_DBCONFIG_ENABLE_FKEY}) {
     int is_on = 0;
-    sqlite3_db_config(handle_, switch_, 1, &is_on);
+    sqlite3_db_config(handle_, option, 1, &is_on);
     if (is_on != 1)
       return fail(Error::Kind::unsupported, "this SQLite lacks a safety switch that we need",
                   "SQLite", sqlite3_libversion(), "install SQLite 3.40 or newer");
