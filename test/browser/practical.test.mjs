@@ -252,6 +252,8 @@ async function assertPicturesFollowTheObserver(page) {
   };
   assert.equal(await shownHash(0), await servedHash('original'));
   assert.equal(await shownHash(1), await servedHash('protan:0'));
+  // The claim about another eye stands beside its error, as the program computed it.
+  await card.getByText(/error: mean \d+\.\d+, largest \d+\.\d+/).waitFor();
   await page.getByLabel('Show every plate for the observer').selectOption('tritan');
   await card.getByText('for tritan').waitFor();
   await card.locator('canvas').nth(1).waitFor();

@@ -195,19 +195,22 @@ Debrief debrief(const PlateSet& set, const ReadingTables& tables,
   return result;
 }
 
-Result<Picture> plate_as_seen_by(const PlateSet& set, std::size_t plate,
-                                 const std::string& observer) {
+Result<SeenPlate> plate_as_seen_by(const PlateSet& set, std::size_t plate,
+                                   const std::string& observer) {
   expects(plate < set.plates.size());
-  Picture picture = draw(set.plates[plate], set.size_px);
-  if (observer == "original") return picture;
+  SeenPlate seen{draw(set.plates[plate], set.size_px), {}};
+  if (observer == "original") return seen;
   COPUNCTAL_TRY(const Observer who, observer_from(observer));
   COPUNCTAL_TRY(const Display display, display_from(set.display));
   COPUNCTAL_TRY(ViewMap map, ViewMap::make(who, display));
-  for (std::size_t i = 0; i < picture.rgb.size(); i += 3) {
-    const Code code = map.code({picture.rgb[i], picture.rgb[i + 1], picture.rgb[i + 2]});
-    std::copy(code.begin(), code.end(), picture.rgb.begin() + static_cast<std::ptrdiff_t>(i));
+  const Picture original = seen.picture.clone();
+  auto& rgb = seen.picture.rgb;
+  for (std::size_t i = 0; i < rgb.size(); i += 3) {
+    const Code code = map.code({rgb[i], rgb[i + 1], rgb[i + 2]});
+    std::copy(code.begin(), code.end(), rgb.begin() + static_cast<std::ptrdiff_t>(i));
   }
-  return picture;
+  if (const auto error = audit(original, seen.picture, who, display)) seen.error = *error;
+  return seen;
 }
 
 }  // namespace copunctal

@@ -13,6 +13,7 @@
 #include "copunctal/base/result.h"
 #include "copunctal/design/plate_set.h"
 #include "copunctal/image/picture.h"
+#include "copunctal/view/audit.h"
 
 namespace copunctal {
 
@@ -89,10 +90,16 @@ Result<std::shared_ptr<const ReadingTables>> build_reading_tables(const PlateSet
 Debrief debrief(const PlateSet& set, const ReadingTables& tables,
                 const std::vector<PlateReading>& readings, std::optional<SexAtBirth> sex);
 
-/// A plate's picture, as drawn ("original") or as another observer gets it ("protan:0", "tritan").
-/// Error: usage for an observer that cannot be parsed.
-Result<Picture> plate_as_seen_by(const PlateSet& set, std::size_t plate,
-                                 const std::string& observer);
+/// A plate's picture, and for a dichromat's view how wrong that picture is.
+struct SeenPlate {
+  Picture picture;
+  std::optional<AuditResult> error;
+};
+
+/// A plate as drawn ("original") or as another observer gets it ("protan:0", "tritan"), audited where
+/// the view is a dichromat's. Error: usage for an observer that cannot be parsed.
+Result<SeenPlate> plate_as_seen_by(const PlateSet& set, std::size_t plate,
+                                   const std::string& observer);
 
 /// The intended use, identical everywhere.
 std::string_view intended_use();

@@ -372,8 +372,8 @@ Result<SittingOutcome> SittingDesk::outcome(std::string_view sitting) const {
   return outcome;
 }
 
-Result<PictureBytes> SittingDesk::outcome_picture(std::string_view sitting, std::int64_t item,
-                                                  const std::string& observer) const {
+Result<OutcomePicture> SittingDesk::outcome_picture(std::string_view sitting, std::int64_t item,
+                                                    const std::string& observer) const {
   COPUNCTAL_TRY(const Sight sight, inside_->sight_of(sitting));
   if (sight.sitting.state != "ended") return still_running();
   if (tell_in(sight.sitting) != Tell::tell)
@@ -384,10 +384,10 @@ Result<PictureBytes> SittingDesk::outcome_picture(std::string_view sitting, std:
                   [&](const AnswerRecord& answer) { return answer.item == item; });
   if (!is_answered) return no_such("item");
   const std::int64_t plate = item_in(sight.sitting, item)->plate;
-  if (observer == "original") return inside_->picture_of(plate);
-  auto picture = plate_as_seen_by(inside_->set, static_cast<std::size_t>(plate), observer);
-  if (!picture) return unknown_observer(std::move(picture).error());
-  return bytes_of(*std::move(picture));
+  if (observer == "original") return OutcomePicture{inside_->picture_of(plate), {}};
+  auto seen = plate_as_seen_by(inside_->set, static_cast<std::size_t>(plate), observer);
+  if (!seen) return unknown_observer(std::move(seen).error());
+  return OutcomePicture{bytes_of(std::move(seen->picture)), seen->error};
 }
 
 }  // namespace copunctal

@@ -109,6 +109,12 @@ struct SittingOutcome {
 /// size_px x size_px x 3 bytes: 8-bit R, G, B codes, rows from the top. Shared, never changed.
 using PictureBytes = std::shared_ptr<const std::vector<std::uint8_t>>;
 
+/// A plate of the outcome, with the error of the view where one is known.
+struct OutcomePicture {
+  PictureBytes bytes;
+  std::optional<AuditResult> error;
+};
+
 /// Makes the reading tables of a set; build_reading_tables() unless a test wants none.
 using TablesBuilder = std::function<Result<std::shared_ptr<const ReadingTables>>(const PlateSet&)>;
 
@@ -147,8 +153,8 @@ class SittingDesk {
   Result<SittingOutcome> outcome(std::string_view sitting) const;
   /// An answered plate as drawn ("original") or as an observer gets it. Errors: unsupported unless
   /// the person is told; usage for an observer that cannot be parsed.
-  Result<PictureBytes> outcome_picture(std::string_view sitting, std::int64_t item,
-                                       const std::string& observer) const;
+  Result<OutcomePicture> outcome_picture(std::string_view sitting, std::int64_t item,
+                                         const std::string& observer) const;
 
  private:
   struct Inside;

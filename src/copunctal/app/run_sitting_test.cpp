@@ -521,8 +521,12 @@ TEST_F(RunSitting, weighs_the_answers_for_who_asked) {
   const auto original = desk->outcome_picture(state.sitting, 0, "original");
   const auto seen = desk->outcome_picture(state.sitting, 0, "protan:0");
   ASSERT_TRUE(original && seen);
-  EXPECT_EQ((*original)->size(), (*seen)->size());
-  EXPECT_NE(**original, **seen);
+  EXPECT_EQ(original->bytes->size(), seen->bytes->size());
+  EXPECT_NE(*original->bytes, *seen->bytes);
+  // The original claims nothing; a dichromat's view comes with its error.
+  EXPECT_FALSE(original->error);
+  ASSERT_TRUE(seen->error);
+  EXPECT_LT(seen->error->mean, 1);
   EXPECT_EQ(desk->outcome_picture(state.sitting, 0, "nobody").error().kind, Error::Kind::usage);
   EXPECT_EQ(desk->outcome_picture(state.sitting, 99, "original").error().kind,
             Error::Kind::not_found);

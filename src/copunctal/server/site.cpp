@@ -93,8 +93,16 @@ void add_outcomes(Router& router, SittingDesk& desk) {
                const auto item = whole_number_from(parts[1]);
                if (!item || parts[1].size() > longest_number)
                  return refuse(404, "item", "there is no such item", "check the address");
-               return picture_or_refusal(
-                   desk.outcome_picture(parts[0], static_cast<std::int64_t>(*item), observer));
+               auto seen =
+                   desk.outcome_picture(parts[0], static_cast<std::int64_t>(*item), observer);
+               if (!seen) return tl::unexpected(refusal_for(std::move(seen).error()));
+               auto answer = picture_or_refusal(std::move(seen->bytes));
+               if (answer && seen->error)
+                 answer->headers.emplace_back(
+                     "X-Copunctal-View-Error",
+                     shortest(seen->error->mean) + " " + shortest(seen->error->p95) + " " +
+                         shortest(seen->error->largest));
+               return answer;
              });
 }
 

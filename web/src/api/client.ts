@@ -2,7 +2,7 @@
 
 import {type Decoder, Unreadable} from '../model/decode.ts';
 import type {Answer} from '../model/answer.ts';
-import {pictureFrom, type Picture} from '../model/picture.ts';
+import {pictureFrom, viewErrorFrom, type Picture} from '../model/picture.ts';
 import {
   errorBody, type Outcome, outcome, type Practical, practical, practicals, type Receipt, receipt, type SexAtBirth,
   type SittingState, sittingState, type Tell, type Trouble,
@@ -93,7 +93,7 @@ async function picture(fetch: Fetch, path: string, sizePx?: number): Promise<Rep
   if (!reply.ok) return reply;
   try {
     const bytes = new Uint8Array(await reply.value.arrayBuffer());
-    const found = pictureFrom(bytes, sizePx);
+    const found = pictureFrom(bytes, sizePx, viewErrorFrom(reply.value.headers.get('X-Copunctal-View-Error')));
     if (found !== null) return {ok: true, value: found};
     return {ok: false, trouble: unreadable(path, new Unreadable('picture', `a square of pixels, not ${bytes.length} bytes`))};
   } catch {

@@ -118,3 +118,8 @@ export function timeText(utc: string): string {
 export function countText(count: number, one: string, many: string): string {
   return `${count.toLocaleString('en-GB')} ${count === 1 ? one : many}`;
 }
+
+/** An error of a view in just noticeable differences: two decimals below 1, one above. */
+export function viewErrorText(value: number): string {
+  return value < 0.995 ? value.toFixed(2) : value.toFixed(1);
+}

@@ -3,7 +3,7 @@ import {useEffect, useRef} from 'preact/hooks';
 import type {Picture} from '../model/picture.ts';
 import {titleOf} from '../model/sitting.ts';
 import type {OutcomePlate, Prediction} from '../model/wire.ts';
-import {answeredText, asSentence, designText, observerName, probabilityText, symbolsText} from '../model/words.ts';
+import {answeredText, asSentence, designText, observerName, probabilityText, symbolsText, viewErrorText} from '../model/words.ts';
 import {Bar} from './bar.tsx';
 import {StillPlate} from './plate-canvas.tsx';
 
@@ -42,7 +42,7 @@ export function OutcomePlateCard({plate, observer, original, seen, onNear}: {
         </figure>
         <figure>
           <StillPlate picture={seen} label={`Plate ${plate.name} for the observer ${observerName(observer)}`} />
-          <figcaption>for {observerName(observer)}</figcaption>
+          <figcaption>for {observerName(observer)}{seen !== undefined && <ViewErrorLine picture={seen} observer={observer} />}</figcaption>
         </figure>
       </div>
       <div class="reading">
@@ -53,6 +53,18 @@ export function OutcomePlateCard({plate, observer, original, seen, onNear}: {
         <ReadersRow plate={plate} observer={observer} />
       </div>
     </article>
+  );
+}
+
+/** The error of a view beside it: a claim about another eye never stands alone. */
+function ViewErrorLine({picture, observer}: {readonly picture: Picture; readonly observer: string}) {
+  if (observer === 'normal') return null;
+  return (
+    <span class="aside view-error">
+      {picture.error === null
+        ? 'its error is not yet computed for this observer'
+        : `error: mean ${viewErrorText(picture.error.mean)}, largest ${viewErrorText(picture.error.largest)} (CIEDE2000 for that observer; 1 is about just noticeable)`}
+    </span>
   );
 }
 
