@@ -1,6 +1,8 @@
 // docs/api.md over a real connection: every route, every refusal.
 #include <gtest/gtest.h>
+#include <sys/resource.h>
 
+#include <csignal>
 #include <fstream>
 #include <nlohmann/json.hpp>
 #include <regex>
@@ -372,4 +374,46 @@ TEST_F(Api, with_another_set_loaded_names_the_missing_one) {
   const Response response = site.answer(request, 1);
   EXPECT_EQ(response.status, 409);
   EXPECT_EQ(json::parse(response.text)["error"]["thing"], "practical");
+}
+
+// The kernel refuses to let any file of this process grow, as a full disk would.
+TEST_F(Api, on_a_full_disk_confirms_nothing_and_asks_to_be_tried_again) {
+  RunningServer other;
+  HttpClient there(other.port());
+  const auto write_limit_of = [&](rlim_t bytes) {
+    rlimit limit{};
+    getrlimit(RLIMIT_FSIZE, &limit);
+    limit.rlim_cur = std::min(bytes, limit.rlim_max);
+    return setrlimit(RLIMIT_FSIZE, &limit) == 0;
+  };
+  ASSERT_TRUE(there.ask("POST", "/api/practicals", "{}"));
+  std::signal(SIGXFSZ, SIG_IGN);
+  ASSERT_TRUE(write_limit_of(1));
+  const auto refused = there.ask("POST", "/api/practicals", "{}");
+  ASSERT_TRUE(write_limit_of(RLIM_INFINITY));
+  ASSERT_TRUE(refused);
+  expect_refused(*refused, 503, "unavailable");
+  EXPECT_EQ(refused->headers.at("retry-after"), "1");
+
+  EXPECT_EQ(there.ask("POST", "/api/practicals", "{}")->status, 201) << "it went on";
+  EXPECT_EQ(json::parse(there.ask("GET", "/api/practicals")->body)["practicals"].size(), 2U);
+}
+
+TEST_F(Api, admits_a_mistake_of_its_own_without_its_insides) {
+  const auto broken = [](const PlateSet&) -> Result<std::shared_ptr<const ReadingTables>> {
+    throw std::runtime_error("secret insides");
+  };
+  const auto desk =
+      *SittingDesk::open(server->store(), sample_set(), system_clocks(), kernel_random(), broken);
+  std::string reported;
+  const Site site(*desk, sample_pages(), [&](std::string_view trouble) { reported = trouble; });
+  Request request;
+  request.method = "GET";
+  request.target = address(answer_all(begin())) + "/outcome";
+  request.headers = {{"host", "127.0.0.1:1"}};
+  const Response response = site.answer(request, 1);
+  EXPECT_EQ(response.status, 500);
+  EXPECT_EQ(json::parse(response.text)["error"]["code"], "internal");
+  EXPECT_EQ(response.text.find("secret"), std::string::npos);
+  EXPECT_EQ(reported, "secret insides");
 }
