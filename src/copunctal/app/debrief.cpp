@@ -185,11 +185,11 @@ Debrief debrief(const PlateSet& set, const ReadingTables& tables,
   const auto display = display_from(set.display);
   result.assumptions = {
       "Display " + set.display + " – " + (display ? display->status : std::string("unknown")) + ".",
-      "Readings are predicted by one model of discrimination, fitted to ellipses of MacAdam 1942; "
-      "its "
-      "element noise (K = 6) has not been calibrated on people in this room.",
-      "Anomalous observers are modelled by their pigments alone, without any compensation further "
-      "on.",
+      std::string("Readings are predicted by one model of discrimination, fitted to ellipses of "
+                  "MacAdam 1942; its element noise (K = 6) has not been calibrated on people in "
+                  "this room."),
+      std::string("Anomalous observers are modelled by their pigments alone, without any "
+                  "compensation further on."),
       "Three answers in a hundred are taken as slips.",
       "Plates that were interrupted are not counted."};
   return result;

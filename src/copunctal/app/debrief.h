@@ -96,8 +96,8 @@ struct SeenPlate {
   std::optional<AuditResult> error;
 };
 
-/// A plate as drawn ("original") or as another observer gets it ("protan:0", "tritan"), audited where
-/// the view is a dichromat's. Error: usage for an observer that cannot be parsed.
+/// A plate as drawn ("original") or as another observer gets it ("protan:0", "tritan"), audited
+/// where the view is a dichromat's. Error: usage for an observer that cannot be parsed.
 Result<SeenPlate> plate_as_seen_by(const PlateSet& set, std::size_t plate,
                                    const std::string& observer);
 

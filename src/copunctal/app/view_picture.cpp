@@ -25,11 +25,11 @@ Result<ViewReport> view_picture(const std::filesystem::path& in, const std::file
   report.height = header.height;
   report.share_out_of_range = map.share_out_of_range();
   report.notes = notes_on(observer);
-  report.notes.push_back("display " + display.name + ": " + display.status);
+  report.notes.emplace_back("display " + display.name + ": " + display.status);
   if (header.has_profile)
-    report.notes.push_back(
+    report.notes.emplace_back(
         "the picture's embedded colour profile was not applied; codes were taken as sRGB");
-  if (header.has_alpha) report.notes.push_back("transparency was kept as it is");
+  if (header.has_alpha) report.notes.emplace_back("transparency was kept as it is");
   // Only a dichromat's claim can be audited so far.
   const bool same_file = std::filesystem::equivalent(in, out);
   if (!same_file)

@@ -4,7 +4,6 @@
 // with a Result (base/result.h) and must never reach an expects() unchecked.
 #pragma once
 
-#include <source_location>
 #include <stdexcept>
 #include <string>
 
@@ -16,12 +15,13 @@ class ContractViolation : public std::logic_error {
   using std::logic_error::logic_error;
 };
 
-/// Throws ContractViolation naming file and line when `condition` is false.
-inline void expects(bool condition,
-                    const std::source_location& where = std::source_location::current()) {
+/// Throws ContractViolation naming the caller's file and line when `condition` is false. (Not
+/// std::source_location: clang 14, which checks the sources, does not have it.)
+inline void expects(bool condition, const char* file = __builtin_FILE(),
+                    int line = __builtin_LINE()) {
   if (!condition)
-    throw ContractViolation(std::string("precondition failed at ") + where.file_name() + ":" +
-                            std::to_string(where.line()));
+    throw ContractViolation(std::string("precondition failed at ") + file + ":" +
+                            std::to_string(line));
 }
 
 }  // namespace copunctal

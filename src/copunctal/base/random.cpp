@@ -43,7 +43,7 @@ double RandomStream::uniform() {
 std::uint32_t RandomStream::below(std::uint32_t n) {
   expects(n > 0);
   // Refuse the last, incomplete run of n values.
-  const std::uint32_t limit = static_cast<std::uint32_t>((std::uint64_t{1} << 32) / n * n - 1);
+  const auto limit = static_cast<std::uint32_t>((std::uint64_t{1} << 32) / n * n - 1);
   std::uint32_t bits = bits32();
   while (bits > limit) bits = bits32();
   return bits % n;

@@ -51,9 +51,9 @@ double ciede2000(const Lab& p, const Lab& q) {
     if (wrapped) dh += dh > 0 ? -360 : 360;
     mean_hue = wrapped ? (h1 + h2 + (h1 + h2 < 360 ? 360 : -360)) / 2 : (h1 + h2) / 2;
   }
-  const double dl = q.l - p.l, dc = c2 - c1;                             // (8), (9)
-  const double dH = 2 * std::sqrt(c1 * c2) * std::sin(dh / 2 * degree);  // (11)
-  const double l50 = (p.l + q.l) / 2 - 50, mean_c = (c1 + c2) / 2;       // (12), (13)
+  const double dl = q.l - p.l, dc = c2 - c1;                               // (8), (9)
+  const double dhue = 2 * std::sqrt(c1 * c2) * std::sin(dh / 2 * degree);  // (11)
+  const double l50 = (p.l + q.l) / 2 - 50, mean_c = (c1 + c2) / 2;         // (12), (13)
   const double t = 1 - 0.17 * std::cos((mean_hue - 30) * degree) +
                    0.24 * std::cos(2 * mean_hue * degree) +
                    0.32 * std::cos((3 * mean_hue + 6) * degree) -
@@ -64,7 +64,7 @@ double ciede2000(const Lab& p, const Lab& q) {
   const double sl = 1 + 0.015 * l50 * l50 / std::sqrt(20 + l50 * l50);        // (18)
   const double sc = 1 + 0.045 * mean_c, sh = 1 + 0.015 * mean_c * t;          // (19), (20)
   const double rt = -std::sin(2 * dtheta * degree) * rc;                      // (21)
-  const double l = dl / sl, c = dc / sc, h = dH / sh;
+  const double l = dl / sl, c = dc / sc, h = dhue / sh;
   return std::sqrt(l * l + c * c + h * h + rt * c * h);  // (22)
 }
 

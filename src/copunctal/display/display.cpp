@@ -116,10 +116,10 @@ Result<Display> display_from(std::string_view name) {
   const std::string_view set_name = name.substr(0, slash);
   const std::string_view panel_name =
       slash == std::string_view::npos ? "oled" : name.substr(slash + 1);
-  const auto set = std::find_if(primary_sets.begin(), primary_sets.end(),
-                                [&](const PrimarySet& s) { return s.name == set_name; });
-  const auto panel = std::find_if(panels.begin(), panels.end(),
-                                  [&](const Panel& p) { return p.name == panel_name; });
+  const auto* const set = std::find_if(primary_sets.begin(), primary_sets.end(),
+                                       [&](const PrimarySet& s) { return s.name == set_name; });
+  const auto* const panel = std::find_if(panels.begin(), panels.end(),
+                                         [&](const Panel& p) { return p.name == panel_name; });
   if (set == primary_sets.end() || panel == panels.end()) {
     std::string known;
     for (const std::string& one : display_names()) known += (known.empty() ? "" : ", ") + one;

@@ -10,7 +10,8 @@ namespace copunctal {
 namespace {
 
 std::size_t kind_index(ObserverKind kind) {
-  const auto at = std::find(all_red_green_blue_kinds.begin(), all_red_green_blue_kinds.end(), kind);
+  const auto* const at =
+      std::find(all_red_green_blue_kinds.begin(), all_red_green_blue_kinds.end(), kind);
   expects(at != all_red_green_blue_kinds.end());
   return static_cast<std::size_t>(at - all_red_green_blue_kinds.begin());
 }

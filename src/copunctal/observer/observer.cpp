@@ -110,7 +110,7 @@ Result<Observer> observer_from(std::string_view text) {
                                 ObserverKind::tritan,
                                 ObserverKind::s_cone_monochromat,
                                 ObserverKind::rod_monochromat};
-  const auto found =
+  const auto* const found =
       std::find_if(kinds.begin(), kinds.end(), [&](ObserverKind k) { return name_of(k) == kind; });
   if (found == kinds.end())
     return wrong("'" + std::string(kind) + "' is not a kind of observer",
@@ -170,7 +170,7 @@ std::vector<std::string> notes_on(const Observer& o) {
     notes.push_back("field " + shortest(o.field.deg) + " is outside 1 to 10 degrees; computed at " +
                     shortest(field));
   if (o.s_density_factor != 1 && o.s_density_factor != 0)
-    notes.push_back("s-density is illustrative: no published law for partial tritan loss");
+    notes.emplace_back("s-density is illustrative: no published law for partial tritan loss");
   return notes;
 }
 

@@ -88,7 +88,7 @@ class Bins {
  public:
   explicit Bins(const std::vector<Site>& sites)
       : side_(std::max(1, static_cast<int>(std::sqrt(static_cast<double>(sites.size()))))),
-        bins_(static_cast<std::size_t>(side_ * side_)) {
+        bins_(static_cast<std::size_t>(side_) * static_cast<std::size_t>(side_)) {
     for (std::size_t i = 0; i < sites.size(); ++i)
       bins_[index(bin(sites[i].at.x), bin(sites[i].at.y))].push_back(i);
   }
@@ -117,7 +117,10 @@ class Bins {
 
  private:
   int bin(double v) const { return std::clamp(static_cast<int>(v * side_), 0, side_ - 1); }
-  std::size_t index(int x, int y) const { return static_cast<std::size_t>(y * side_ + x); }
+  std::size_t index(int x, int y) const {
+    return static_cast<std::size_t>(y) * static_cast<std::size_t>(side_) +
+           static_cast<std::size_t>(x);
+  }
 
   int side_;
   std::vector<std::vector<std::size_t>> bins_;

@@ -61,7 +61,7 @@ std::size_t SlotEvidence::best() const {
 }
 
 PlateReader::PlateReader(const Elements& elements, std::vector<std::string> symbols,
-                         std::vector<Place> places, const DiscriminationModel& model)
+                         const std::vector<Place>& places, const DiscriminationModel& model)
     : symbols_(std::move(symbols)), model_(model) {
   for (const Code& code : elements.class_codes) colours_.push_back(linear_from_codes(code));
   shares_.assign(colours_.size(), 0);

@@ -98,10 +98,10 @@ void add_outcomes(Router& router, SittingDesk& desk) {
                if (!seen) return tl::unexpected(refusal_for(std::move(seen).error()));
                auto answer = picture_or_refusal(std::move(seen->bytes));
                if (answer && seen->error)
-                 answer->headers.emplace_back(
-                     "X-Copunctal-View-Error",
-                     shortest(seen->error->mean) + " " + shortest(seen->error->p95) + " " +
-                         shortest(seen->error->largest));
+                 answer->headers.emplace_back("X-Copunctal-View-Error",
+                                              shortest(seen->error->mean) + " " +
+                                                  shortest(seen->error->p95) + " " +
+                                                  shortest(seen->error->largest));
                return answer;
              });
 }
