@@ -150,6 +150,37 @@ TEST(Writer, on_a_full_disk_fails_the_change_and_goes_on_when_there_is_room) {
               }).get());
 }
 
+// In the middle of a group: whoever is told "done" is done, and whoever is told otherwise is not.
+TEST(Writer, on_a_disk_that_fills_within_a_group_tells_each_the_truth) {
+  const ScratchDirectory scratch;
+  const auto file = scratch.path() / "copunctal.db";
+  constexpr int changes_in_group = 200;
+  std::vector<std::future<Result<void>>> futures;
+  {
+    auto database = migrated(file);
+    const auto pages = *database->number("PRAGMA page_count");
+    ASSERT_TRUE(database->number("PRAGMA max_page_count=" + std::to_string(pages + 2)));
+    Writer writer(std::move(database));
+    Gate gate;
+    auto held = submit(writer, gate.command());
+    gate.wait_until_entered();
+    for (int i = 1; i <= changes_in_group; ++i)
+      futures.push_back(
+          submit(writer, [i](Changes& changes) { return changes.add(sample_practical(i)); }));
+    gate.open();
+    EXPECT_TRUE(held.get());
+  }
+  const auto database = Database::open(file);
+  int refused = 0;
+  for (int i = 1; i <= changes_in_group; ++i) {
+    const bool is_told = futures[static_cast<std::size_t>(i - 1)].get().has_value();
+    const auto stored = Records(**database).practical(sample_id(i));
+    EXPECT_EQ(stored->has_value(), is_told) << i;
+    refused += is_told ? 0 : 1;
+  }
+  EXPECT_GT(refused, 0) << "the limit must bite";
+}
+
 // The kernel refuses the write itself: files of this process may not grow any more.
 TEST(Writer, on_a_failed_write_loses_nothing_it_confirmed) {
   const ScratchDirectory scratch;
