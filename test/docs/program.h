@@ -1,0 +1,50 @@
+// The built program as a person starts it: arguments in; exit code and both outputs out.
+#pragma once
+
+#include <filesystem>
+#include <map>
+#include <string>
+#include <vector>
+
+namespace copunctal {
+
+struct Ran {
+  int code = -1;
+  std::string out, err;
+};
+
+/// Runs the program in `directory` and waits for it.
+Ran run_program(const std::vector<std::string>& arguments,
+                const std::filesystem::path& directory = std::filesystem::temp_directory_path());
+
+/// A set of seed 7 for srgb, made once with `plates make`; set() is in its own directory.
+struct MadeSet {
+  std::filesystem::path directory;  ///< Holds "seven", removed at the end.
+  Ran made;                         ///< How it was made, with --json.
+};
+const MadeSet& made_set();
+
+/// A plate of that set, and its view for deutan:0 made with `view --json`, beside it.
+struct MadeView {
+  std::filesystem::path original, view;
+  Ran viewed;
+};
+const MadeView& made_view();
+
+/// Every file below a directory with its content.
+std::map<std::string, std::string> files_below(const std::filesystem::path& directory);
+
+/// A directory of this test's own, removed at the end.
+class OwnDirectory {
+ public:
+  OwnDirectory();
+  OwnDirectory(const OwnDirectory&) = delete;
+  OwnDirectory& operator=(const OwnDirectory&) = delete;
+  ~OwnDirectory();
+  const std::filesystem::path& path() const { return path_; }
+
+ private:
+  std::filesystem::path path_;
+};
+
+}  // namespace copunctal

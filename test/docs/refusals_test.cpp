@@ -1,0 +1,161 @@
+// Bad input at the command line: the exit code, what is said, and that nothing is left behind.
+#include <filesystem>
+
+#include <gtest/gtest.h>
+#include <nlohmann/json.hpp>
+
+#include "copunctal/base/files.h"
+#include "program.h"
+
+namespace copunctal {
+namespace {
+
+namespace fs = std::filesystem;
+
+/// A directory with a plate, its view, a damaged picture, a plain file and copies of a set.
+class Refusals : public testing::Test {
+ protected:
+  void SetUp() override {
+    fs::copy_file(made_view().original, at("plate.png"));
+    fs::copy_file(made_view().view, at("view.png"));
+    const std::string picture = *read_file(at("plate.png"));
+    ASSERT_TRUE(write_file(picture.substr(0, picture.size() / 2), at("cut.png")).has_value());
+    std::string flipped = picture;
+    flipped[picture.size() / 2] = static_cast<char>(flipped[picture.size() / 2] ^ 0x40);
+    ASSERT_TRUE(write_file(flipped, at("flipped.png")).has_value());
+    ASSERT_TRUE(write_file("words, not pixels\n", at("plain.txt")).has_value());
+    fs::copy(made_set().directory / "seven", at("edited"), fs::copy_options::recursive);
+    std::string set = *read_file(at("edited/set.json"));
+    const auto digit = set.find_first_of("12345678", set.find("\"codes\""));
+    ++set[digit];
+    ASSERT_TRUE(write_file(set, at("edited/set.json")).has_value());
+    fs::create_directories(at("cut"));
+    ASSERT_TRUE(write_file(set.substr(0, set.size() / 2), at("cut/set.json")).has_value());
+  }
+  fs::path at(const std::string& name) const { return own_.path() / name; }
+
+  /// Runs, expects the code, all the words on standard error, an empty standard output, and every
+  /// file as it was.
+  void refuses(int code, const std::vector<std::string>& arguments,
+               const std::vector<std::string>& words) const {
+    std::string said;
+    for (const std::string& argument : arguments) said += " " + argument;
+    const auto before = files_below(own_.path());
+    const Ran ran = run_program(arguments, own_.path());
+    EXPECT_EQ(ran.code, code) << said << "\n" << ran.err;
+    EXPECT_EQ(ran.out, "") << said;
+    for (const std::string& word : words)
+      EXPECT_NE(ran.err.find(word), std::string::npos)
+          << said << " does not say '" << word << "': " << ran.err;
+    // What is wrong, then what to do.
+    EXPECT_NE(ran.err.find('\n'), ran.err.size() - 1) << said << " says no remedy: " << ran.err;
+    EXPECT_EQ(files_below(own_.path()), before) << said;
+  }
+
+ private:
+  OwnDirectory own_;
+};
+
+TEST_F(Refusals, UnknownNamesAndOptionsAreUsage) {
+  const std::vector<std::string> make = {"plates", "make", "-o", "new", "--for"};
+  const auto made_with = [&](const std::string& purpose, const std::string& display,
+                             const std::string& seed) {
+    std::vector<std::string> words = make;
+    words.insert(words.end(), {purpose, "--display", display, "--seed", seed});
+    return words;
+  };
+  refuses(2, made_with("practical", "srbg", "7"), {"'srbg'", "srgb/oled"});
+  refuses(2, made_with("party", "srgb", "7"), {"'party'", "practical"});
+  for (const char* seed : {"seven", "-3", "1e3", "7.5", "", "9007199254740992"})
+    refuses(2, made_with("practical", "srgb", seed), {"seed", "whole number"});
+  refuses(2, {"view", "plate.png", "-o", "new.png", "--as", "protanope"}, {"protanope", "protan"});
+  refuses(2, {"view", "plate.png", "-o", "new.png", "--as", "protan:29"}, {"29", "28"});
+  refuses(2, {"view", "plate.png", "-o", "new.png", "--as", "deutan:0", "--display", "tube"},
+          {"'tube'"});
+  refuses(2, {"view", "plate.png", "-o", "new.png", "--as", "deutan:0", "--method", "best"},
+          {"'best'", "half-planes"});
+  refuses(2, {"view", "plate.png", "-o", "new.png", "--as", "deutan:9", "--method", "plane"},
+          {"plane", "deutan:9"});
+  refuses(2, {"view", "plate.png", "view.png", "-o", "new.png", "--as", "deutan:0"},
+          {"new.png", "directory"});
+  refuses(2, {"audit", "plate.png", "view.png", "--as", "deutan:5"}, {"deutan:5"});
+  refuses(2, {"observer", "table", "--kind", "normal", "--age", "500"}, {"age"});
+  refuses(2, {"display", "list", "--colour"}, {"--colour", "--help"});
+  refuses(2, {"plates", "predict", "edited", "--population", "3"}, {"--population", "10"});
+  refuses(2, {"plates", "make", "--for", "practical"}, {"--display", "--help"});
+  refuses(2, {}, {"--help"});
+  refuses(2, {"fly"}, {"--help"});
+}
+
+TEST_F(Refusals, MissingDamagedAndEditedFilesAreBadInput) {
+  for (const char* picture : {"missing.png", "cut.png", "flipped.png", "plain.txt", "edited"}) {
+    refuses(3, {"view", picture, "-o", "new.png", "--as", "deutan:0"}, {picture});
+    refuses(3, {"audit", "plate.png", picture, "--as", "deutan:0"}, {picture});
+  }
+  refuses(3, {"view", "plate.png", "-o", "view.png", "--as", "deutan:0"},
+          {"view.png", "exists", "--force"});
+  refuses(3, {"plates", "predict", "missing"}, {"missing", "no such set", "plates make"});
+  refuses(3, {"plates", "predict", "edited"}, {"edited/set.json", "was edited", "plates make"});
+  refuses(3, {"plates", "predict", "cut"}, {"cut/set.json", "not a set"});
+  refuses(3, {"plates", "predict", "plain.txt"}, {"plain.txt"});
+  refuses(
+      3,
+      {"plates", "make", "--for", "practical", "--display", "srgb", "--seed", "7", "-o", "edited"},
+      {"edited", "exists"});
+  refuses(3, {"sources", "nothing"}, {"nothing", "copunctal sources"});
+}
+
+TEST_F(Refusals, PicturesOfDifferentSizeAreNotAudited) {
+  // One grey pixel, by the PNG specification.
+  const std::string dot(
+      "\x89PNG\r\n\x1a\n\0\0\0\rIHDR\0\0\0\1\0\0\0\1\x08\0\0\0\0\x3a\x7e\x9b\x55"
+      "\0\0\0\nIDAT\x78\x9c\x63\x68\0\0\0\x82\0\x81\x77\xcd\x72\xb6\0\0\0\0IEND\xae\x42\x60\x82",
+      67);
+  ASSERT_TRUE(write_file(dot, at("dot.png")).has_value());
+  ASSERT_EQ(run_program({"audit", "dot.png", "dot.png", "--as", "tritan"}, at("")).code, 0);
+  refuses(3, {"audit", "plate.png", "dot.png", "--as", "tritan"}, {"640 x 640", "1 x 1"});
+}
+
+TEST_F(Refusals, WhatCannotBeWrittenIsTheWorldsFault) {
+  refuses(4, {"view", "plate.png", "-o", "plain.txt/new.png", "--as", "deutan:0"},
+          {"plain.txt/new.png", "cannot be written", "writable"});
+  refuses(4, {"view", "plate.png", "-o", "nowhere/new.png", "--as", "deutan:0"},
+          {"nowhere/new.png", "cannot be written"});
+  refuses(4, {"serve", "--data", "plain.txt/data", "--port", "0"}, {"plain.txt", "writ"});
+#ifndef COPUNCTAL_IS_SLOW
+  refuses(4,
+          {"plates", "make", "--for", "practical", "--display", "srgb", "--seed", "7", "-o",
+           "plain.txt/new"},
+          {"plain.txt/new", "writable"});
+#endif
+}
+
+TEST_F(Refusals, AnAuditAboveItsLimitExitsWithOne) {
+  const std::vector<std::string> audit = {"audit", "plate.png", "view.png",
+                                          "--as",  "deutan:0",  "--json"};
+  const auto limited = [&](const std::string& limit) {
+    std::vector<std::string> words = audit;
+    words.insert(words.end(), {"--fail-above", limit});
+    return run_program(words, at(""));
+  };
+  const Ran free = run_program(audit, at(""));
+  ASSERT_EQ(free.code, 0);
+  const double mean = nlohmann::json::parse(free.out).at("mean");
+  ASSERT_GT(mean, 0.001);  // eight bits alone cost something
+  const Ran above = limited(std::to_string(mean / 2)), below = limited(std::to_string(mean * 2));
+  EXPECT_EQ(above.code, 1);
+  EXPECT_EQ(nlohmann::json::parse(above.out).at("above_limit"), true);
+  EXPECT_EQ(below.code, 0);
+  EXPECT_EQ(nlohmann::json::parse(below.out).at("above_limit"), false);
+}
+
+TEST_F(Refusals, AReplacementIsMadeOnlyWhenAsked) {
+  const std::string before = *read_file(at("view.png"));
+  const Ran ran =
+      run_program({"view", "plate.png", "-o", "view.png", "--as", "tritan", "--force"}, at(""));
+  EXPECT_EQ(ran.code, 0) << ran.err;
+  EXPECT_NE(*read_file(at("view.png")), before);
+}
+
+}  // namespace
+}  // namespace copunctal
