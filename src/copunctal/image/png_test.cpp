@@ -5,6 +5,7 @@
 #include <fstream>
 
 #include <gtest/gtest.h>
+#include <sys/resource.h>
 
 namespace copunctal {
 namespace {
@@ -69,6 +70,26 @@ TEST_F(Png, DamagedFilesAreNamedAndNothingIsLeft) {
     EXPECT_NE(result.error().message.find(name), std::string::npos);
   }
   EXPECT_EQ(files(), 2U);  // the two inputs
+}
+
+// Files made to exhaust a reader: headers that claim terabytes, chunks that claim gigabytes, a
+// bomb.
+TEST_F(Png, HostileFilesAreRefusedCheaply) {
+  int files_seen = 0;
+  for (const auto& entry : fs::directory_iterator(COPUNCTAL_SOURCE_DIR "/test/hostile")) {
+    if (entry.path().extension() != ".png") continue;
+    ++files_seen;
+    rusage before{}, after{};
+    getrusage(RUSAGE_SELF, &before);
+    const auto result =
+        transform_png(entry.path(), directory / "out.png", [](std::span<std::uint8_t>) {});
+    getrusage(RUSAGE_SELF, &after);
+    ASSERT_FALSE(result.has_value()) << entry.path();
+    EXPECT_EQ(result.error().kind, Error::Kind::bad_input) << entry.path();
+    EXPECT_LT(after.ru_maxrss - before.ru_maxrss, 64 * 1024) << entry.path() << ": KiB more";
+  }
+  EXPECT_GE(files_seen, 6);
+  EXPECT_EQ(files(), 0U);
 }
 
 TEST_F(Png, WhereItCannotBeWrittenIsAnError) {

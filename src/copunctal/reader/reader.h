@@ -37,8 +37,8 @@ struct SlotEvidence {
 class PlateReader {
  public:
   /// `places` says where symbols may stand: {whole}, or a fork plate's two quarters.
-  PlateReader(const Elements& elements, std::vector<std::string> symbols, std::vector<Place> places,
-              const DiscriminationModel& model = {});
+  PlateReader(const Elements& elements, std::vector<std::string> symbols,
+              const std::vector<Place>& places, const DiscriminationModel& model = {});
 
   /// A plate of a set, its places taken from its figures.
   static PlateReader of(const Plate& plate, const std::vector<std::string>& symbols,
