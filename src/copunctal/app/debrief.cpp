@@ -66,9 +66,8 @@ std::string prior_in_words(std::optional<SexAtBirth> sex, const std::array<doubl
          " %, tritan " + decimals(100 * prior[3], 2) +
          " %. European figures (Birch 2012, J. Opt. Soc. Am. A 29:313), protan to deutan 1 : 3; "
          "other "
-         "populations differ. Within protan and deutan, separations from 0 to 12.5 nm are taken as "
-         "equally "
-         "common and larger ones as rarer; that part is an assumption.";
+         "populations differ. Half of protans and a fifth of deutans are taken as dichromats; the "
+         "other separations as even up to 12.5 nm and rarer beyond; that part is an assumption.";
 }
 
 std::string summary_of(int verdict, const Posterior& outcome, const std::string& best_observer) {
