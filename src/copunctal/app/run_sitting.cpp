@@ -233,6 +233,7 @@ Result<std::vector<PracticalSummary>> SittingDesk::practicals() const {
   COPUNCTAL_TRY(const auto records, inside_->store.read<std::vector<PracticalRecord>>(
                                         [](const Records& stored) { return stored.practicals(); }));
   std::vector<PracticalSummary> summaries;
+  summaries.reserve(records.size());
   for (const PracticalRecord& record : records) summaries.push_back(summary_of(record));
   return summaries;
 }

@@ -12,6 +12,9 @@ struct Degrees {
 struct Years {
   double years = 0;
 };
+struct Millimetres {
+  double mm = 0;
+};
 /// log10 optical density.
 struct Density {
   double log10 = 0;

@@ -3,24 +3,21 @@
 #include <algorithm>
 #include <cmath>
 
+#include "copunctal/base/expects.h"
+
 namespace copunctal {
-namespace {
 
-// The two components at age 32. The fixed part is the total minus the ageing part, so that age 32
-// gives the published total exactly.
-struct LensComponents {
-  DensitySpectrum ageing, fixed;
-};
-
-const LensComponents& lens_components() {
-  static const LensComponents components = [] {
+const LensParts& lens_parts() {
+  // The fixed part is the published total minus the ageing part, so that age 32 gives the published
+  // total exactly.
+  static const LensParts both = [] {
     const Table& ageing = table("lens_cie_1_ageing");
     const auto& nm = ageing.columns.front();
     const auto& density = ageing.column("density");
     const CubicSpline spline(nm, density);
     const double slope = (density[1] - density[0]) / (nm[1] - nm[0]);
     const auto total = spectrum_from<DensityKind>(table("lens_ssf"), "density");
-    LensComponents parts;
+    LensParts parts;
     for (std::size_t i = 0; i < spectrum_size; ++i) {
       const double at = nm_at(i);
       if (at < nm.front())
@@ -31,14 +28,27 @@ const LensComponents& lens_components() {
     }
     return parts;
   }();
-  return components;
+  return both;
 }
 
-double ageing_factor(double age) {
-  return age <= 60 ? 1 + 0.02 * (age - 32) : 1.56 + 0.0667 * (age - 60);
+const DensitySpectrum& macular_shape() {
+  static const auto shape = spectrum_from<DensityKind>(table("macular_bone"), "density");
+  return shape;
 }
 
-}  // namespace
+double lens_ageing_factor(Years age) {
+  expects(age.years >= 20 && age.years <= 80);
+  return age.years <= 60 ? 1 + 0.02 * (age.years - 32) : 1.56 + 0.0667 * (age.years - 60);
+}
+
+double pupil_factor(Millimetres pupil) {
+  constexpr double wide = 0.86207;
+  return 1 - (1 - wide) * (std::clamp(pupil.mm, 3.0, 7.0) - 3) / 4;
+}
+
+Density macular_peak(Degrees field) {
+  return {0.485 * std::exp(-valid_field(field).deg / 6.132)};
+}
 
 Years valid_age(Years age) {
   return {std::clamp(age.years, 20.0, 80.0)};
@@ -48,17 +58,19 @@ Degrees valid_field(Degrees field) {
   return {std::clamp(field.deg, 1.0, 10.0)};
 }
 
-DensitySpectrum lens_density(Years age) {
-  const LensComponents& parts = lens_components();
-  const double k = ageing_factor(valid_age(age).years);
+DensitySpectrum lens_density(Years age, Millimetres pupil) {
+  const LensParts& parts = lens_parts();
+  const double k = lens_ageing_factor(valid_age(age));
+  const double open = pupil_factor(pupil);
   DensitySpectrum density;
-  for (std::size_t i = 0; i < spectrum_size; ++i) density[i] = parts.ageing[i] * k + parts.fixed[i];
+  for (std::size_t i = 0; i < spectrum_size; ++i)
+    density[i] = open * (parts.ageing[i] * k + parts.fixed[i]);
   return density;
 }
 
 DensitySpectrum macular_density(Degrees field) {
-  static const auto shape = spectrum_from<DensityKind>(table("macular_bone"), "density");
-  const double peak = 0.485 * std::exp(-valid_field(field).deg / 6.132);
+  const DensitySpectrum& shape = macular_shape();
+  const double peak = macular_peak(field).log10;
   DensitySpectrum density;
   for (std::size_t i = 0; i < spectrum_size; ++i) density[i] = peak * shape[i] / 0.350;
   return density;

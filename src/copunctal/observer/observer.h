@@ -32,7 +32,14 @@ struct Observer {
   /// Individual differences: factors on lens and macular density, shifts of the three pigments.
   double lens_factor = 1, macula_factor = 1;
   Nanometres shift_l, shift_m, shift_s;
+  /// Up to 3 mm the standard's small pupil; from 7 mm x .86207 on the lens (CIE 170-1:2006).
+  Millimetres pupil{3};
+  /// Pigments, lens and macula by the Stockman & Rider 2023 formulae instead of the tables.
+  bool by_formulae = false;
 };
+
+/// Lens and macular density together, log10, as this observer has them.
+DensitySpectrum media_density(const Observer& observer);
 
 /// Cone fundamentals: energy sensitivity at the cornea, each peak 1 on the 1 nm grid (CIE
 /// 170-1:2006). For a protan dichromat column l holds what its L cones hold, the M pigment; for a
@@ -44,13 +51,15 @@ struct Fundamentals {
 
 Fundamentals fundamentals_of(const Observer& observer);
 
-/// Reads `kind[:separation_nm][,age=..][,field=..][,s-density=..]`: "protan:6,age=45", "tritan".
-/// No number after protan/deutan is 0. Errors (usage) name the part that is wrong and what is
-/// right.
+/// Reads `kind[:separation_nm][,key=value]...`: "protan:6,age=45", "tritan". No number after
+/// protan/deutan is 0. Keys: age, field, pupil, s-density (factor), density-l, -m, -s (peak optical
+/// densities), lens, macula (factors), shift-l, -m, -s (nm), templates (tables or formulae), codons
+/// (protan, deutan: "180+230", in place of a separation). Errors (usage) name the part that is
+/// wrong; their remedy says what is right.
 Result<Observer> observer_from(std::string_view text);
 
-/// The short name: "normal", "protan:5", "tritan"; other parameters where they differ from
-/// standard.
+/// The name observer_from() reads back: "normal", "protan:5", "tritan"; other parameters where they
+/// differ from standard.
 std::string name_of(const Observer& observer);
 
 /// What was clamped or is only illustrative, one sentence each; empty for a standard observer.

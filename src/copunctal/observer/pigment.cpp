@@ -60,26 +60,38 @@ LogAbsorbance pigment(PigmentClass which, Nanometres shift) {
   return result;
 }
 
-LogAbsorbance blended_pigment(PigmentClass affected, Separation separation, Nanometres shift) {
+double table_log_absorbance(PigmentClass which, double log10_nm) {
+  return template_of(which)(log10_nm);
+}
+
+Blend blend_for(PigmentClass affected, Separation separation, Nanometres shift) {
   expects(affected != PigmentClass::s);
   expects(separation.nm >= 0 && separation.nm <= normal_separation_nm);
   const bool protan = affected == PigmentClass::l;
-  const double t = separation.nm / normal_separation_nm;
   const double log_r = std::log10((m_peak_nm + normal_separation_nm) / m_peak_nm);
   const double direction = protan ? 1 : -1;
-  const CubicSpline& own = template_of(affected);
-  const CubicSpline& other = template_of(protan ? PigmentClass::m : PigmentClass::l);
+  Blend blend;
+  blend.other = protan ? PigmentClass::m : PigmentClass::l;
+  blend.t = separation.nm / normal_separation_nm;
+  blend.move_other = -direction * blend.t * log_r;
+  blend.move_own = direction * (1 - blend.t) * log_r;
   // Where the blend peaks, for the shift's sake: between the two peaks on log wavelength.
-  const double peak = std::pow(10, (1 - t) * std::log10(protan ? m_peak_nm : l_peak_nm) +
-                                       t * std::log10(protan ? l_peak_nm : m_peak_nm));
-  const double move = std::log10(peak / (peak + shift.nm));
+  const double peak = std::pow(10, (1 - blend.t) * std::log10(protan ? m_peak_nm : l_peak_nm) +
+                                       blend.t * std::log10(protan ? l_peak_nm : m_peak_nm));
+  blend.move = std::log10(peak / (peak + shift.nm));
+  return blend;
+}
+
+LogAbsorbance blended_pigment(PigmentClass affected, Separation separation, Nanometres shift) {
+  const Blend blend = blend_for(affected, separation, shift);
+  const CubicSpline& own = template_of(affected);
+  const CubicSpline& other = template_of(blend.other);
   LogAbsorbance result;
   for (std::size_t i = 0; i < spectrum_size; ++i) {
-    const double x = log_wavelengths()[i] + move;
-    result[i] =
-        (1 - t) * other(x - direction * t * log_r) + t * own(x + direction * (1 - t) * log_r);
+    const double x = log_wavelengths()[i] + blend.move;
+    result[i] = (1 - blend.t) * other(x + blend.move_other) + blend.t * own(x + blend.move_own);
   }
-  if (t > 0 && t < 1) {
+  if (blend.t > 0 && blend.t < 1) {
     const double top = *std::max_element(result.values.begin(), result.values.end());
     for (double& value : result.values) value -= top;
   }

@@ -19,6 +19,18 @@ enum class PigmentClass { l, m, s };
 /// Table 6.6). Meant for shifts of a few nm; larger ones need blended_pigment().
 LogAbsorbance pigment(PigmentClass which, Nanometres shift);
 
+/// How two pigments blend on log10 wavelength x: (1-t) other(x + move + move_other) +
+/// t own(x + move + move_own).
+struct Blend {
+  PigmentClass other;
+  double t = 0, move_own = 0, move_other = 0, move = 0;
+};
+/// expects 0 <= separation <= 28 and L or M affected.
+Blend blend_for(PigmentClass affected, Separation separation, Nanometres shift);
+
+/// The published log10 absorbance at any log10 wavelength.
+double table_log_absorbance(PigmentClass which, double log10_nm);
+
 /// The pigment in the affected cone of a protan (`affected` = l) or deutan (m) observer of residual
 /// separation s: the two published shapes, aligned on log wavelength, blended in log absorbance
 /// with weight t = s / 28, r = (529.8 + 28) / 529.8:

@@ -5,12 +5,12 @@
 namespace copunctal {
 
 std::string_view Request::path() const {
-  return std::string_view(target).substr(0, target.find('?'));
+  return std::string_view{target}.substr(0, target.find('?'));
 }
 
 std::string_view Request::query() const {
   const auto mark = target.find('?');
-  return mark == std::string::npos ? std::string_view() : std::string_view(target).substr(mark + 1);
+  return mark == std::string::npos ? std::string_view{} : std::string_view{target}.substr(mark + 1);
 }
 
 std::optional<std::string_view> Request::header(std::string_view lower_case_name) const {

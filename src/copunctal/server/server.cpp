@@ -330,7 +330,7 @@ asio::awaitable<void> Service::hang_up(Connection& connection) {
   error_code ignored;
   connection.stream.socket().shutdown(tcp::socket::shutdown_send, ignored);
   connection.stream.expires_after(refused_body_drain);
-  std::vector<char> thrown_away(64 * 1024);
+  std::vector<char> thrown_away(std::size_t{64} * 1024);
   for (error_code trouble; !trouble;) {
     auto [failed, size] =
         co_await connection.stream.async_read_some(asio::buffer(thrown_away), with_code);
