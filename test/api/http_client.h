@@ -36,7 +36,7 @@ class HttpClient {
   /// The next reply, or nothing when the connection ends or `patience` is over. `has_body`: false
   /// for the reply to a HEAD request.
   std::optional<Reply> receive(bool has_body = true,
-                               std::chrono::milliseconds patience = std::chrono::seconds(20));
+                               std::chrono::milliseconds patience = std::chrono::seconds(120));
   /// Sends and receives.
   std::optional<Reply> ask(const std::string& method, const std::string& target,
                            const std::string& body = "", const Headers& extra = {});

@@ -110,10 +110,9 @@ TEST(Golden, TheMosaicFactorTheDisplayAndTheAgeMoveThePredictedTable) {
     DiscriminationModel model;
     model.mosaic_factor = k;
     const PlateReader reader = PlateReader::of(*hardest, seven().symbols, model);
+    const IndividualEyes individuals(*observer_from(observer), *display_from(display), model);
     std::vector<Eye> eyes;
-    for (std::uint32_t i = 0; i < 150; ++i)
-      eyes.push_back(
-          individual_eye(*observer_from(observer), *display_from(display), 77, i, model));
+    for (std::uint32_t i = 0; i < 150; ++i) eyes.push_back(individuals(77, i));
     return predicted_reading(reader, {reader.index_of(hardest->figures.front().symbol)}, eyes)
         .intended;
   };

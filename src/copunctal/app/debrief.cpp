@@ -105,7 +105,7 @@ std::string_view whom_to_see() {
 }
 
 Result<std::shared_ptr<const ReadingTables>> build_reading_tables(const PlateSet& set) {
-  const auto display = display_from(set.display);
+  const auto display = named_display(set.display);
   if (!display)
     return fail(
         Error::Kind::bad_input,
@@ -181,7 +181,7 @@ Debrief debrief(const PlateSet& set, const ReadingTables& tables,
           ? summary_of(verdict, outcome, result.evidence.front().observer)
           : "Not interpretable: a plate that every eye can read was not read as drawn. Something "
             "other than colour may have been in the way; nothing is concluded.";
-  const auto display = display_from(set.display);
+  const auto display = named_display(set.display);
   result.assumptions = {
       "Display " + set.display + " – " + (display ? display->status : std::string("unknown")) + ".",
       std::string("Readings are predicted by one model of discrimination, fitted to ellipses of "
@@ -200,7 +200,7 @@ Result<SeenPlate> plate_as_seen_by(const PlateSet& set, std::size_t plate,
   SeenPlate seen{draw(set.plates[plate], set.size_px), {}};
   if (observer == "original") return seen;
   COPUNCTAL_TRY(const Observer who, observer_from(observer));
-  COPUNCTAL_TRY(const Display display, display_from(set.display));
+  COPUNCTAL_TRY(const Display display, named_display(set.display));
   COPUNCTAL_TRY(ViewMap map, ViewMap::make(who, display));
   const Picture original = seen.picture.clone();
   auto& rgb = seen.picture.rgb;

@@ -22,7 +22,7 @@ double rounded(double p) {
 }  // namespace
 
 Result<SetPredictions> predict_set(const PlateSet& set, std::size_t population) {
-  auto display = display_from(set.display);
+  auto display = named_display(set.display);
   if (!display) {
     Error error = std::move(display).error();
     error.kind = Error::Kind::bad_input;

@@ -23,6 +23,11 @@ std::string decimals(double value, int places) {
   return {buffer.data(), end};
 }
 
+double rounded(double value, int places) {
+  const double scale = std::pow(10, places);
+  return std::round(value * scale) / scale;
+}
+
 std::optional<double> number_from(std::string_view text) {
   text = trimmed(text);
   if (text.starts_with('+')) text.remove_prefix(1);

@@ -12,6 +12,8 @@ namespace copunctal {
 std::string shortest(double value);
 /// Fixed decimals: decimals(0.125, 2) is "0.12" or "0.13" by the value's binary form.
 std::string decimals(double value, int places);
+/// The value to so many decimals, still a number.
+double rounded(double value, int places);
 /// The number that is the whole of `text`, or nothing (empty text, trailing characters, overflow).
 std::optional<double> number_from(std::string_view text);
 /// A whole number, decimal digits only.

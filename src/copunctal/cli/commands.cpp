@@ -167,26 +167,35 @@ int audit_command(const AuditOptions& options) {
   return above ? 1 : 0;
 }
 
-int observer_table(const ObserverTableOptions& options) {
-  auto observer = observer_from(options.kind);
-  if (!observer) return failed(observer.error());
+int print_result(const std::string& text) {
+  print(text);
+  return 0;
+}
+
+Result<Observer> observer_of(const ObserverOptions& options) {
+  std::string text = options.kind;
   if (options.separation_nm) {
-    observer = observer_from(options.kind + ":" + shortest(*options.separation_nm));
-    if (!observer) return failed(observer.error());
+    // The separation belongs to the kind: before any further settings.
+    const auto comma = text.find(',');
+    text.insert(comma == std::string::npos ? text.size() : comma,
+                ":" + shortest(*options.separation_nm));
   }
-  const auto in_range = [](std::optional<double> v, double low, double high) {
-    return !v || (*v >= low && *v <= high);
+  const auto add = [&](const char* key, const std::optional<double>& value) {
+    if (value) text += std::string(",") + key + "=" + shortest(*value);
   };
-  if (!in_range(options.age, 0, 120) || !in_range(options.field, 0.1, 90) ||
-      !in_range(options.density_l, 0, 3) || !in_range(options.density_m, 0, 3) ||
-      !in_range(options.density_s, 0, 3))
-    return failed({Error::Kind::usage, "an age, field or density is out of range", "observer",
-                   options.kind, "use age 0..120 years, field 0.1..90 degrees, densities 0..3"});
-  if (options.age) observer->age = {*options.age};
-  if (options.field) observer->field = {*options.field};
-  if (options.density_l) observer->density_l = Density{*options.density_l};
-  if (options.density_m) observer->density_m = Density{*options.density_m};
-  if (options.density_s) observer->density_s = Density{*options.density_s};
+  add("age", options.age);
+  add("field", options.field);
+  add("density-l", options.density_l);
+  add("density-m", options.density_m);
+  add("density-s", options.density_s);
+  return observer_from(text);
+}
+
+int observer_table(const ObserverOptions& options) {
+  const auto observer = observer_of(options);
+  if (!observer) return failed(observer.error());
+  if (const auto plotted = plot_observer(options, *observer); !plotted)
+    return failed(plotted.error());
   if (!options.json) {
     print(observer_table_csv(*observer));
     return 0;

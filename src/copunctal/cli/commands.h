@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "copunctal/base/result.h"
+#include "copunctal/observer/observer.h"
 
 namespace copunctal {
 
@@ -47,15 +48,31 @@ struct AuditOptions {
 };
 int audit_command(const AuditOptions& options);
 
-struct ObserverTableOptions {
+struct ObserverOptions {
   std::string kind;
   std::optional<double> separation_nm, age, field, density_l, density_m, density_s;
-  bool json = false;
+  std::string display = "srgb";
+  std::string plot;  ///< SVG to write; empty: none.
+  bool force = false, json = false;
 };
-int observer_table(const ObserverTableOptions& options);
+int observer_table(const ObserverOptions& options);
+int observer_describe(const ObserverOptions& options);
+/// Writes the figure, if one is asked for. Errors: usage, bad_input, io.
+Result<void> plot_observer(const ObserverOptions& options, const Observer& observer);
+/// The observer the options name. Errors: usage.
+Result<Observer> observer_of(const ObserverOptions& options);
+
+struct DisplayDescribeOptions {
+  std::string display, plot;
+  bool force = false, json = false;
+};
+int display_describe(const DisplayDescribeOptions& options);
 
 int display_list(bool json);
 int sources_command(const std::optional<std::string>& name, bool json);
+
+/// Puts a result on standard output; the exit code, 0.
+int print_result(const std::string& text);
 
 /// Prints an error (message and remedy) on standard error; returns its exit code.
 int failed(const Error& error);

@@ -83,19 +83,33 @@ int run(int argc, char** argv) {
 
   auto* observer = app.add_subcommand("observer", "Modelled eyes");
   observer->require_subcommand(1);
-  ObserverTableOptions table;
-  auto* table_app = observer->add_subcommand("table", "Cone fundamentals as CSV: nm,L,M,S");
-  table_app->add_option("--kind", table.kind, "normal, protan, deutan, tritan, ... or protan:6")
-      ->required();
-  table_app->add_option("--separation", table.separation_nm,
+  ObserverOptions eye;
+  const auto add_observer_options = [&](CLI::App* command) {
+    command
+        ->add_option(
+            "--kind", eye.kind,
+            "normal, protan, deutan, tritan, ... or any observer, such as protan:6,pupil=7")
+        ->required();
+    command->add_option("--separation", eye.separation_nm,
                         "Residual separation, nm: 28 normal, 0 dichromat");
-  table_app->add_option("--age", table.age, "Years [32]");
-  table_app->add_option("--field", table.field, "Degrees [2]");
-  table_app->add_option("--density-l", table.density_l, "Peak optical density of L");
-  table_app->add_option("--density-m", table.density_m, "Peak optical density of M");
-  table_app->add_option("--density-s", table.density_s, "Peak optical density of S");
-  table_app->add_flag("--json", table.json, "Result as JSON");
-  table_app->callback([&] { code = observer_table(table); });
+    command->add_option("--age", eye.age, "Years [32]");
+    command->add_option("--field", eye.field, "Degrees [2]");
+    command->add_option("--density-l", eye.density_l, "Peak optical density of L");
+    command->add_option("--density-m", eye.density_m, "Peak optical density of M");
+    command->add_option("--density-s", eye.density_s, "Peak optical density of S");
+    command->add_option("--display", eye.display, "Display: a name or a file")
+        ->capture_default_str();
+    command->add_option("--plot", eye.plot, "Write a figure, SVG");
+    command->add_flag("--force", eye.force, "Replace an existing figure");
+    command->add_flag("--json", eye.json, "Result as JSON");
+  };
+  auto* table_app = observer->add_subcommand("table", "Cone fundamentals as CSV: nm,L,M,S");
+  add_observer_options(table_app);
+  table_app->callback([&] { code = observer_table(eye); });
+  auto* describe_app = observer->add_subcommand(
+      "describe", "Cones on a display, confusion lines, neutral points, Rayleigh match");
+  add_observer_options(describe_app);
+  describe_app->callback([&] { code = observer_describe(eye); });
 
   auto* display = app.add_subcommand("display", "Displays plates can be made for");
   display->require_subcommand(1);
@@ -103,6 +117,17 @@ int run(int argc, char** argv) {
   auto* list_app = display->add_subcommand("list", "All built-in displays");
   list_app->add_flag("--json", display_json, "Result as JSON");
   list_app->callback([&] { code = display_list(display_json); });
+  DisplayDescribeOptions screen;
+  auto* screen_app =
+      display->add_subcommand("describe", "A display's light, curves, cone shares and tolerance");
+  screen_app
+      ->add_option("display", screen.display,
+                   "A name, or a file: .icc, .edid, .csv, .sp, .ti3, .toml; then ,lux=200 ...")
+      ->required();
+  screen_app->add_option("--plot", screen.plot, "Write a figure, SVG");
+  screen_app->add_flag("--force", screen.force, "Replace an existing figure");
+  screen_app->add_flag("--json", screen.json, "Result as JSON");
+  screen_app->callback([&] { code = display_describe(screen); });
 
   std::optional<std::string> source_name;
   bool sources_json = false;

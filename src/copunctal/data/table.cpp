@@ -15,8 +15,8 @@ namespace {
 tl::unexpected<Error> bad_line(const std::string& name, std::size_t line, std::string_view what,
                                std::string_view remedy) {
   const std::string place = name + ":" + std::to_string(line);
-  return fail(Error::Kind::bad_input, place + ": " + std::string(what) + "; " + std::string(remedy),
-              "table", place, std::string(remedy));
+  return fail(Error::Kind::bad_input, place + ": " + std::string(what), "table", place,
+              std::string(remedy));
 }
 
 }  // namespace

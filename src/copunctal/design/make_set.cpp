@@ -39,9 +39,9 @@ class Sample {
   void add(const std::string& name, int count) {
     EyeClass& eyes = classes_[name];
     eyes.observer = name;
-    const Observer centre = *observer_from(name);
+    const IndividualEyes individuals(*observer_from(name), display_);
     for (int i = 0; i < count; ++i)
-      eyes.eyes.push_back(individual_eye(centre, display_, seed_, static_cast<std::uint32_t>(i)));
+      eyes.eyes.push_back(individuals(seed_, static_cast<std::uint32_t>(i)));
   }
   const Display& display_;
   std::uint64_t seed_;
@@ -240,6 +240,15 @@ Result<PlateSet> make_set(std::string_view purpose, const Display& display, std:
   if (purpose != "practical")
     return fail(Error::Kind::usage, "no set is made for '" + std::string(purpose) + "'", "purpose",
                 std::string(purpose), "use --for practical");
+  // Plates are kept and drawn as codes of the sRGB curve, and a set names its display in words.
+  const bool is_srgb = std::all_of(display.curves.begin(), display.curves.end(),
+                                   [](const ToneCurve& curve) { return curve.is_srgb(); });
+  if (!is_srgb || !named_display(display.name))
+    return fail(Error::Kind::unsupported,
+                "plates cannot yet be made for display " + display.name +
+                    ": it has another tone curve than sRGB, or is read from a file",
+                "display", display.name,
+                "use a display of `copunctal display list`, with ,peak= ,black= ,lux= as measured");
   PlateSet set;
   set.display = display.name;
   set.seed = seed;

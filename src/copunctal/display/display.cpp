@@ -1,189 +1,228 @@
 #include "copunctal/display/display.h"
 
 #include <algorithm>
-#include <cmath>
+#include <cctype>
 
-#include <Eigen/Dense>
+#include "copunctal/base/files.h"
+#include "copunctal/base/text.h"
+#include "copunctal/display/read_description.h"
+#include "copunctal/display/read_edid.h"
+#include "copunctal/display/read_profile.h"
+#include "copunctal/display/read_spectra.h"
 
 namespace copunctal {
 namespace {
 
-struct PrimarySet {
+namespace fs = std::filesystem;
+
+struct NamedColours {
   std::string_view name;
-  std::array<Chromaticity, 3> primaries;
-  Chromaticity white;
+  PrimaryColours colours;
   std::string_view source;
 };
 
 // D65 white for both.
-constexpr std::array<PrimarySet, 2> primary_sets = {{
-    {"srgb", {{{0.64, 0.33}, {0.30, 0.60}, {0.15, 0.06}}}, {0.3127, 0.3290}, "IEC 61966-2-1"},
+constexpr std::array<NamedColours, 2> named_colours = {{
+    {"srgb", {{{{0.64, 0.33}, {0.30, 0.60}, {0.15, 0.06}}}, {0.3127, 0.3290}}, "IEC 61966-2-1"},
     {"display-p3",
-     {{{0.680, 0.320}, {0.265, 0.690}, {0.150, 0.060}}},
-     {0.3127, 0.3290},
+     {{{{0.680, 0.320}, {0.265, 0.690}, {0.150, 0.060}}}, {0.3127, 0.3290}},
      "SMPTE RP 431-2 primaries, D65 white"},
 }};
 
-struct Panel {
-  std::string_view name, table;
-  std::string_view words;
-};
+constexpr std::string_view wide_name = "rec2020/lines";
 
-constexpr std::array<Panel, 4> panels = {{
-    {"oled", "template_oled", "template spectra of an organic LED panel (synthetic)"},
-    {"wled", "template_wled", "template spectra of a white-LED-lit panel (synthetic)"},
-    {"qd", "template_qd", "template spectra of a quantum-dot panel (synthetic)"},
-    {"crt", "monitor_crt_basis", "spectra of one measured cathode-ray tube"},
-}};
-
-struct MatchingFunctions {
-  MatchingFunction x, y, z;
-};
-
-const MatchingFunctions& cie_1931() {
-  static const MatchingFunctions functions = {
-      spectrum_from<MatchingFunctionKind>(table("xyz1931"), "x"),
-      spectrum_from<MatchingFunctionKind>(table("xyz1931"), "y"),
-      spectrum_from<MatchingFunctionKind>(table("xyz1931"), "z")};
-  return functions;
-}
-
-Eigen::Vector3d tristimulus(const Power& power) {
-  const auto& f = cie_1931();
-  return {integral(power, f.x), integral(power, f.y), integral(power, f.z)};
-}
-
-// The non-negative spectrum nearest to `wanted` with tristimulus values `target`. The optimum has
-// the form max(0, wanted + sum_k multiplier_k cmf_k / weight); Newton's method finds the
-// multipliers. The slight softness lets targets no real spectrum reaches (z = 0) end at the nearest
-// one.
-Power nearest_non_negative(const Power& wanted, const Eigen::Vector3d& target) {
-  const auto& f = cie_1931();
-  const double top = *std::max_element(wanted.values.begin(), wanted.values.end());
-  const auto weight = [&](std::size_t i) { return 1 / (std::max(wanted[i], 0.0) / top + 0.02); };
-  constexpr double softness = 1e-9;
-  Eigen::Vector3d multiplier = Eigen::Vector3d::Zero();
-  Power best;
-  for (int step = 0; step < 200; ++step) {
-    Eigen::Vector3d miss = -target + softness * multiplier;
-    Eigen::Matrix3d slope = softness * Eigen::Matrix3d::Identity();
-    for (std::size_t i = 0; i < spectrum_size; ++i) {
-      const Eigen::Vector3d c(f.x[i], f.y[i], f.z[i]);
-      const double value = std::max(wanted[i], 0.0) + c.dot(multiplier) / weight(i);
-      best[i] = std::max(0.0, value);
-      miss += best[i] * c;
-      if (value > 0) slope += c * c.transpose() / weight(i);
-    }
-    if (miss.norm() < 1e-13) break;
-    // Damped: the set of positive entries may change between steps.
-    multiplier -= (step < 20 ? 1.0 : 0.5) * slope.ldlt().solve(miss);
+// The primaries of ITU-R BT.2020 are single wavelengths, 630, 532 and 467 nm, and no panel's
+// spectra: only lines make them.
+Display display_of_lines() {
+  std::array<Power, 3> lines;
+  constexpr std::array<int, 3> nm = {630, 532, 467};
+  for (std::size_t p = 0; p < 3; ++p) lines[p][static_cast<std::size_t>(nm[p] - first_nm)] = 1;
+  const Xyz white = xyz_of({0.3127, 0.3290});
+  LinearMap<LinearRgb, Xyz> unit;
+  for (std::size_t p = 0; p < 3; ++p) {
+    const Xyz c = tristimulus_values(lines[p]);
+    unit.rows[0][p] = c.x;
+    unit.rows[1][p] = c.y;
+    unit.rows[2][p] = c.z;
   }
-  return best;
+  const LinearRgb drive = inverse(unit)(white);
+  Display display;
+  for (std::size_t p = 0; p < 3; ++p) {
+    const double power = p == 0 ? drive.r : p == 1 ? drive.g : drive.b;
+    for (double& value : lines[p].values) value *= power;
+    display.chromaticities[p] = chromaticity_of(tristimulus_values(lines[p]));
+  }
+  display.primaries = lines;
+  display.white = {0.3127, 0.3290};
+  display.name = wide_name;
+  const ToneCurve curve = *ToneCurve::power(2.4);
+  display.curves = {curve, curve, curve};
+  display.status =
+      "assumed: single wavelengths of ITU-R BT.2020 (630, 532, 467 nm), gamma 2.4 (BT.1886); no "
+      "panel "
+      "has such spectra, and observers differ most where lights are narrow";
+  return display;
+}
+
+tl::unexpected<Error> unknown_display(std::string_view name) {
+  const std::string known = joined(display_names(), ", ");
+  return fail(Error::Kind::usage, "no display or file named '" + std::string(name) + "'", "display",
+              std::string(name),
+              "use one of " + known +
+                  " (srgb alone is srgb/oled), or a file .icc, .edid, .csv, .sp, "
+                  ".ti3 or .toml");
+}
+
+Result<Display> built_in(std::string_view name) {
+  if (name == wide_name || name == "rec2020") return display_of_lines();
+  const auto slash = name.find('/');
+  const std::string_view colours_name = name.substr(0, slash);
+  const std::string_view panel = slash == std::string_view::npos ? "oled" : name.substr(slash + 1);
+  const auto* const named =
+      std::find_if(named_colours.begin(), named_colours.end(),
+                   [&](const NamedColours& one) { return one.name == colours_name; });
+  const auto panels = panel_names();
+  if (named == named_colours.end() ||
+      std::find(panels.begin(), panels.end(), panel) == panels.end())
+    return unknown_display(name);
+  COPUNCTAL_TRY(Display display, display_of(named->colours, panel));
+  display.name = std::string(named->name) + "/" + std::string(panel);
+  display.status = "assumed: chromaticities of " + std::string(named->source) + ", " +
+                   display.status + "; the screen itself was not measured";
+  return display;
+}
+
+// An extension in lower case, with its dot.
+std::string extension_of(const fs::path& file) {
+  std::string extension = file.extension().string();
+  for (char& c : extension) c = static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
+  return extension;
+}
+
+Result<Display> display_from_file(const fs::path& file, std::string_view panel) {
+  constexpr std::size_t most_bytes = std::size_t{16} << 20;
+  COPUNCTAL_TRY(const std::string bytes, read_file(file, most_bytes));
+  const std::string name = file.filename().string(), extension = extension_of(file);
+  if (extension == ".icc" || extension == ".icm") return display_from_profile(bytes, name, panel);
+  if (extension == ".edid" || extension == ".bin") return display_from_edid(bytes, name, panel);
+  if (extension == ".toml") return display_from_description(bytes, name, file.parent_path());
+  return display_from_spectra(bytes, name);
+}
+
+bool looks_like_file(std::string_view name) {
+  static const std::vector<std::string> extensions = {".icc", ".icm", ".edid", ".bin", ".csv",
+                                                      ".sp",  ".ti3", ".txt",  ".toml"};
+  const std::string extension = extension_of(fs::path(name));
+  return std::find(extensions.begin(), extensions.end(), extension) != extensions.end();
+}
+
+struct Setting {
+  std::string key, value;
+};
+
+// "name,key=value,key=value": the name may hold commas, so the settings are taken from the end.
+std::vector<Setting> take_settings(std::string_view& text) {
+  std::vector<Setting> settings;
+  const auto in_order = [&] {
+    std::reverse(settings.begin(), settings.end());
+    return settings;
+  };
+  while (true) {
+    const auto comma = text.rfind(',');
+    if (comma == std::string_view::npos) return in_order();
+    const std::string_view part = text.substr(comma + 1);
+    const auto equals = part.find('=');
+    if (equals == std::string_view::npos || equals == 0 ||
+        part.find_first_not_of("abcdefghijklmnopqrstuvwxyz") != equals)
+      return in_order();
+    settings.push_back({std::string(part.substr(0, equals)), std::string(part.substr(equals + 1))});
+    text = text.substr(0, comma);
+  }
+}
+
+Result<void> apply(Display& display, const Setting& setting) {
+  const auto value = number_from(setting.value);
+  const std::string said = setting.key + "=" + setting.value;
+  if (!value)
+    return fail(Error::Kind::usage, "display setting '" + said + "' is not a number", "display",
+                said, "write it as " + setting.key + "=2.2");
+  if (setting.key == "gamma") {
+    auto curve = ToneCurve::power(*value);
+    if (!curve) return tl::unexpected(std::move(curve).error());
+    display.curves = {*curve, *curve, *curve};
+  } else if (setting.key == "peak") {
+    display.black_cd_m2 *= *value / display.peak_cd_m2;
+    display.peak_cd_m2 = *value;
+    display.peak_known = true;
+  } else if (setting.key == "black") {
+    display.black_cd_m2 = *value;
+  } else if (setting.key == "lux") {
+    display.ambient_lux = *value;
+  } else if (setting.key == "reflectance") {
+    display.reflectance = *value;
+  } else if (setting.key == "bits") {
+    display.bits = *value == 10 ? 10 : *value == 8 ? 8 : 0;
+  } else {
+    return fail(Error::Kind::usage, "a display has no setting '" + setting.key + "'", "display",
+                said, "use gamma, peak, black, lux, reflectance, bits or panel");
+  }
+  display.name += "," + said;
+  return {};
 }
 
 }  // namespace
 
-std::array<Power, 3> primaries_from(const std::array<Power, 3>& shapes,
-                                    const std::array<Xyz, 3>& targets) {
-  Eigen::Matrix3d of_shapes;
-  for (int k = 0; k < 3; ++k) of_shapes.col(k) = tristimulus(shapes[static_cast<std::size_t>(k)]);
-  const Eigen::Matrix3d mix_from_xyz = of_shapes.inverse();
-  std::array<Power, 3> primaries;
-  for (std::size_t p = 0; p < 3; ++p) {
-    const Eigen::Vector3d target(targets[p].x, targets[p].y, targets[p].z);
-    const Eigen::Vector3d mix = mix_from_xyz * target;
-    double least = 0, top = 0;
-    for (std::size_t i = 0; i < spectrum_size; ++i) {
-      primaries[p][i] = mix[0] * shapes[0][i] + mix[1] * shapes[1][i] + mix[2] * shapes[2][i];
-      least = std::min(least, primaries[p][i]);
-      top = std::max(top, primaries[p][i]);
-    }
-    if (least < -1e-12 * top) primaries[p] = nearest_non_negative(primaries[p], target);
+std::string_view name_of(DisplayStatus status) {
+  switch (status) {
+    case DisplayStatus::measured:
+      return "measured";
+    case DisplayStatus::profile:
+      return "profile";
+    case DisplayStatus::assumed:
+      return "assumed";
   }
-  return primaries;
+  return "assumed";
 }
 
 std::vector<std::string> display_names() {
   std::vector<std::string> names;
-  for (const PrimarySet& set : primary_sets)
-    for (const Panel& panel : panels)
-      names.push_back(std::string(set.name) + "/" + std::string(panel.name));
+  for (const NamedColours& one : named_colours)
+    for (const std::string& panel : panel_names())
+      names.push_back(std::string(one.name) + "/" + panel);
+  names.emplace_back(wide_name);
   return names;
 }
 
-Result<Display> display_from(std::string_view name) {
-  const auto slash = name.find('/');
-  const std::string_view set_name = name.substr(0, slash);
-  const std::string_view panel_name =
-      slash == std::string_view::npos ? "oled" : name.substr(slash + 1);
-  const auto* const set = std::find_if(primary_sets.begin(), primary_sets.end(),
-                                       [&](const PrimarySet& s) { return s.name == set_name; });
-  const auto* const panel = std::find_if(panels.begin(), panels.end(),
-                                         [&](const Panel& p) { return p.name == panel_name; });
-  if (set == primary_sets.end() || panel == panels.end()) {
-    std::string known;
-    for (const std::string& one : display_names()) known += (known.empty() ? "" : ", ") + one;
-    return fail(Error::Kind::usage, "no display named '" + std::string(name) + "'; known: " + known,
-                "display", std::string(name), "use one of " + known + "; srgb alone is srgb/oled");
-  }
+namespace {
 
-  Display display;
-  display.name = std::string(set->name) + "/" + std::string(panel->name);
-  display.chromaticities = set->primaries;
-  display.white = set->white;
-  display.status = "assumed: chromaticities of " + std::string(set->source) + ", " +
-                   std::string(panel->words) + "; the screen itself was not measured";
-
-  // Luminances of the primaries: those that add to the white with Y = 1.
-  Eigen::Matrix3d unit;
-  for (std::size_t p = 0; p < 3; ++p) {
-    const Xyz c = xyz_of(set->primaries[p]);
-    unit.col(static_cast<Eigen::Index>(p)) = Eigen::Vector3d(c.x, c.y, c.z);
-  }
-  const Xyz white = xyz_of(set->white);
-  const Eigen::Vector3d luminance = unit.inverse() * Eigen::Vector3d(white.x, white.y, white.z);
-  std::array<Xyz, 3> targets;
-  for (std::size_t p = 0; p < 3; ++p)
-    targets[p] = luminance[static_cast<Eigen::Index>(p)] * xyz_of(set->primaries[p]);
-
-  const Table& shapes = table(panel->table);
-  display.primaries =
-      primaries_from({spectrum_from<PowerKind>(shapes, "R"), spectrum_from<PowerKind>(shapes, "G"),
-                      spectrum_from<PowerKind>(shapes, "B")},
-                     targets);
+Result<Display> described(std::string_view description, bool files_allowed) {
+  std::string_view name = description;
+  std::vector<Setting> settings = take_settings(name);
+  std::string panel;
+  for (const Setting& setting : settings)
+    if (setting.key == "panel") panel = setting.value;
+  std::erase_if(settings, [](const Setting& setting) { return setting.key == "panel"; });
+  const bool is_file = files_allowed && looks_like_file(name);
+  if (!panel.empty() && !is_file)
+    return fail(Error::Kind::usage, "the panel of '" + std::string(name) + "' stands in its name",
+                "display", std::string(description), "write srgb/" + panel);
+  auto display =
+      is_file ? display_from_file(fs::path(name), panel.empty() ? "oled" : panel) : built_in(name);
+  if (!display) return display;
+  if (!panel.empty()) display->name += ",panel=" + panel;
+  for (const Setting& setting : settings) COPUNCTAL_TRY_VOID(apply(*display, setting));
+  COPUNCTAL_TRY_VOID(check_display(*display));
   return display;
 }
 
-LinearMap<LinearRgb, Xyz> xyz_from_linear_rgb(const Display& display) {
-  LinearMap<LinearRgb, Xyz> map;
-  for (std::size_t p = 0; p < 3; ++p) {
-    const Eigen::Vector3d c = tristimulus(display.primaries[p]);
-    for (std::size_t row = 0; row < 3; ++row) map.rows[row][p] = c[static_cast<Eigen::Index>(row)];
-  }
-  return map;
+}  // namespace
+
+Result<Display> display_from(std::string_view description) {
+  return described(description, true);
 }
 
-LinearMap<LinearRgb, ConeExcitation> lms_from_linear_rgb(const Fundamentals& f,
-                                                         const Display& display) {
-  LinearMap<LinearRgb, ConeExcitation> map;
-  const std::array cones = {&f.l, &f.m, &f.s};
-  for (std::size_t row = 0; row < 3; ++row) {
-    double white = 0;
-    for (std::size_t p = 0; p < 3; ++p) {
-      map.rows[row][p] = integral(display.primaries[p], *cones[row]);
-      white += map.rows[row][p];
-    }
-    if (white > 0)
-      for (double& entry : map.rows[row]) entry /= white;
-  }
-  return map;
-}
-
-std::array<Chromaticity, 3> copunctal_points(const Display& display) {
-  const auto xyz_from_lms = xyz_from_linear_rgb(display) *
-                            inverse(lms_from_linear_rgb(fundamentals_of(Observer{}), display));
-  return {chromaticity_of(xyz_from_lms({1, 0, 0})), chromaticity_of(xyz_from_lms({0, 1, 0})),
-          chromaticity_of(xyz_from_lms({0, 0, 1}))};
+Result<Display> named_display(std::string_view description) {
+  return described(description, false);
 }
 
 }  // namespace copunctal

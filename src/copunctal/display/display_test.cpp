@@ -8,6 +8,8 @@
 #include <gtest/gtest.h>
 #include <nlohmann/json.hpp>
 
+#include "copunctal/display/confusion.h"
+
 namespace copunctal {
 namespace {
 
@@ -77,13 +79,10 @@ TEST(Display, ConeMatrixAgreesWithTheReference) {
 // .7465,.2535 and 1.40,-.40 and .1748,0) give -10.0, -33.8, -112.7.
 TEST(Display, ConfusionLinesRunAtThePublishedAngles) {
   for (const char* name : {"srgb/oled", "srgb/wled", "srgb/qd", "srgb/crt"}) {
-    const auto points = copunctal_points(known(name));
-    const auto angle = [](Chromaticity p) {
-      return std::atan2(p.y - 0.3290, p.x - 0.3127) * 180 / std::numbers::pi;
-    };
-    EXPECT_NEAR(angle(points[0]), -10.0, 0.7) << name;
-    EXPECT_NEAR(angle(points[1]), -33.8, 0.7) << name;
-    EXPECT_NEAR(angle(points[2]), -112.7, 0.7) << name;
+    const ObserverOnDisplay normal(Observer{}, known(name));
+    EXPECT_NEAR(normal.line_angle_deg(MissingCone::l, Diagram::xy), -10.0, 0.7) << name;
+    EXPECT_NEAR(normal.line_angle_deg(MissingCone::m, Diagram::xy), -33.8, 0.7) << name;
+    EXPECT_NEAR(normal.line_angle_deg(MissingCone::s, Diagram::xy), -112.7, 0.7) << name;
   }
 }
 

@@ -52,12 +52,11 @@ PredictedReading predicted_reading(const PlateReader& reader, const std::vector<
 
 std::vector<Eye> fresh_eyes(const Observer& centre, const Display& display, std::size_t count,
                             unsigned threads) {
+  const IndividualEyes individuals(centre, display);
   std::vector<Eye> eyes(count);
   parallel_for(
       count,
-      [&](std::size_t i) {
-        eyes[i] = individual_eye(centre, display, verdict_seed, static_cast<std::uint32_t>(i));
-      },
+      [&](std::size_t i) { eyes[i] = individuals(verdict_seed, static_cast<std::uint32_t>(i)); },
       threads);
   return eyes;
 }

@@ -155,7 +155,8 @@ void PlateReader::set_colours(std::vector<LinearRgb> colours) {
 std::vector<SlotEvidence> PlateReader::evidence(const Eye& eye) const {
   const std::size_t classes = colours_.size();
   ConeExcitation mean{};
-  for (std::size_t c = 0; c < classes; ++c) mean = mean + shares_[c] * eye.lms(colours_[c]);
+  for (std::size_t c = 0; c < classes; ++c)
+    mean = mean + shares_[c] * excitation_of(eye, colours_[c]);
   const Adaptation adaptation = adapted_to(eye, mean);
   std::array<std::vector<double>, mechanisms> signals;
   for (auto& of_mechanism : signals) of_mechanism.resize(classes);

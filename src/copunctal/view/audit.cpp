@@ -23,7 +23,11 @@ Result<AuditResult> audit(const Picture& original, const Picture& view, const Ob
   const auto lms = lms_from_linear_rgb(fundamentals_of(Observer{}), display);
   const auto xyz = xyz_from_linear_rgb(display);
   const Xyz white = xyz({1, 1, 1});
-  constexpr double flare = 0.005;  // of white: keeps ratios near black meaningful
+  const CodeLight light(display.curves);
+  // Of white: keeps ratios near black meaningful. A display whose black and surroundings are known
+  // brings its own.
+  const ConeExcitation veil = veil_excitation(fundamentals_of(Observer{}), display);
+  const double flare = std::max(0.005, (veil.l + veil.m) / 2);
 
   const std::size_t missing = observer.kind == ObserverKind::protan   ? 0
                               : observer.kind == ObserverKind::deutan ? 1
@@ -52,7 +56,7 @@ Result<AuditResult> audit(const Picture& original, const Picture& view, const Ob
     if (at == known.end()) {
       const Code a = {original.rgb[i], original.rgb[i + 1], original.rgb[i + 2]},
                  b = {view.rgb[i], view.rgb[i + 1], view.rgb[i + 2]};
-      at = known.emplace(key, compare(linear_from_codes(a), linear_from_codes(b))).first;
+      at = known.emplace(key, compare(light.linear(a), light.linear(b))).first;
     }
     differences.push_back(at->second.difference);
     result.mean_cone_error += at->second.cone_error;

@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "copunctal/colour/encoding.h"
+#include "copunctal/observer/neutral.h"
 
 namespace copunctal {
 namespace {
@@ -20,20 +21,8 @@ ConeExcitation excitation(const Cones& c) {
   return {c[0], c[1], c[2]};
 }
 
-std::size_t missing_cone(ObserverKind kind) {
+std::size_t row_of_missing_cone(ObserverKind kind) {
   return kind == ObserverKind::protan ? 0 : kind == ObserverKind::deutan ? 1 : 2;
-}
-
-bool is_dichromat(const Observer& o) {
-  switch (o.kind) {
-    case ObserverKind::protan:
-    case ObserverKind::deutan:
-      return o.separation.nm == 0;
-    case ObserverKind::tritan:
-      return o.s_density_factor == 0;
-    default:
-      return false;
-  }
 }
 
 bool is_monochromat(const Observer& o) {
@@ -80,8 +69,8 @@ Result<ViewMap> ViewMap::make(const Observer& observer, const Display& display,
 Result<ViewMap> ViewMap::from(const Fundamentals& normal, const Fundamentals& other,
                               const Observer& observer, const Display& display,
                               std::optional<ViewMethod> method) {
-  ViewMap map;
-  const bool dichromat = is_dichromat(observer), monochromat = is_monochromat(observer);
+  ViewMap map(display);
+  const bool dichromat = missing_cone(observer).has_value(), monochromat = is_monochromat(observer);
   const ViewMethod usual = monochromat                             ? ViewMethod::grey
                            : !dichromat                            ? ViewMethod::substitution
                            : observer.kind == ObserverKind::tritan ? ViewMethod::half_planes
@@ -113,7 +102,7 @@ Result<ViewMap> ViewMap::from(const Fundamentals& normal, const Fundamentals& ot
       map.direct_.rows = {theirs.rows[0], theirs.rows[0], theirs.rows[0]};
       break;
     case ViewMethod::plane: {
-      const std::size_t i = missing_cone(observer.kind), j = (i + 1) % 3, k = (i + 2) % 3;
+      const std::size_t i = row_of_missing_cone(observer.kind), j = (i + 1) % 3, k = (i + 2) % 3;
       const auto [a, b] = plane_through(i, white, cones_of(map.lms_({0, 0, 1})));
       LinearMap<ConeExcitation, ConeExcitation> onto_plane;
       for (std::size_t row = 0; row < 3; ++row) onto_plane.rows[row][row] = row == i ? 0 : 1;
@@ -123,7 +112,7 @@ Result<ViewMap> ViewMap::from(const Fundamentals& normal, const Fundamentals& ot
       break;
     }
     case ViewMethod::half_planes: {
-      map.missing_ = missing_cone(observer.kind);
+      map.missing_ = row_of_missing_cone(observer.kind);
       // The monochromatic lights that look the same to both eyes, in white-normalised cones.
       const auto anchor = [&](int nm) {
         Cones c{};
@@ -195,11 +184,8 @@ Code ViewMap::code(const Code& original) {
                             static_cast<std::uint32_t>(original[1]) << 8 | original[2];
   auto known = known_.find(key);
   if (known == known_.end()) {
-    const LinearRgb colour = linear_from_codes(original), shown = fitted(colour);
-    known = known_
-                .emplace(key, Shown{{srgb_code(shown.r), srgb_code(shown.g), srgb_code(shown.b)},
-                                    !in_gamut((*this)(colour), 0.002)})
-                .first;
+    const LinearRgb colour = light_.linear(original), shown = fitted(colour);
+    known = known_.emplace(key, Shown{light_.code(shown), !in_gamut((*this)(colour), 0.002)}).first;
   }
   ++seen_;
   if (known->second.outside) ++outside_;

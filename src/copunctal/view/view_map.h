@@ -13,7 +13,7 @@
 #include <unordered_map>
 
 #include "copunctal/base/result.h"
-#include "copunctal/colour/encoding.h"
+#include "copunctal/colour/tone_curve.h"
 #include "copunctal/display/display.h"
 
 namespace copunctal {
@@ -48,7 +48,7 @@ class ViewMap {
   /// What the display shows: clipped for plane and substitution; for half-planes the colour in
   /// range nearest in the remaining cones (weights 1 % each, 30 % for the missing one).
   LinearRgb fitted(const LinearRgb& colour) const;
-  /// 8-bit codes to 8-bit codes, remembered per colour.
+  /// 8-bit codes to 8-bit codes through the display's tone curves, remembered per colour.
   Code code(const Code& original);
   /// Share of pixels so far whose exact colour lay outside the display's range by more than half a
   /// code.
@@ -57,7 +57,10 @@ class ViewMap {
   }
 
  private:
+  explicit ViewMap(const Display& display) : light_(display.curves) {}
   LinearRgb nearest_in_range(const LinearRgb& wanted) const;
+
+  CodeLight light_;
 
   ViewMethod method_ = ViewMethod::plane;
   LinearMap<LinearRgb, ConeExcitation> lms_;

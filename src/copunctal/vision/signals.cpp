@@ -22,7 +22,9 @@ double compressed(double contrast, double pedestal) {
 Eye nominal_eye(const Observer& observer, const Display& display,
                 const DiscriminationModel& model) {
   Eye eye;
-  eye.lms = lms_from_linear_rgb(fundamentals_of(observer), display);
+  const Fundamentals fundamentals = fundamentals_of(observer);
+  eye.lms = lms_from_linear_rgb(fundamentals, display);
+  eye.veil = veil_excitation(fundamentals, display);
   eye.l_weight = model.l_weight;
   switch (observer.kind) {
     case ObserverKind::normal:
@@ -42,13 +44,20 @@ Eye nominal_eye(const Observer& observer, const Display& display,
   return eye;
 }
 
-Eye individual_eye(const Observer& centre, const Display& display, std::uint64_t seed,
-                   std::uint32_t index, const DiscriminationModel& model) {
-  Eye eye = nominal_eye(individual(centre, seed, index), display, model);
+IndividualEyes::IndividualEyes(const Observer& centre, const Display& display,
+                               const DiscriminationModel& model)
+    : centre_(centre),
+      model_(model),
+      nominal_(nominal_eye(centre, display, model)),
+      map_(centre, display) {}
+
+Eye IndividualEyes::operator()(std::uint64_t seed, std::uint32_t index) const {
+  Eye eye = nominal_;
+  eye.lms = map_(individual(centre_, seed, index));
   RandomStream random(seed, 2, index);  // label 2: minds; label 1 is taken by bodies
-  const double logit = std::log(model.l_weight / (1 - model.l_weight));
-  eye.l_weight = 1 / (1 + std::exp(-(logit + model.l_weight_sd * random.normal())));
-  const auto factor = [&] { return std::pow(10, model.sensitivity_sd * random.normal()); };
+  const double logit = std::log(model_.l_weight / (1 - model_.l_weight));
+  eye.l_weight = 1 / (1 + std::exp(-(logit + model_.l_weight_sd * random.normal())));
+  const auto factor = [&] { return std::pow(10, model_.sensitivity_sd * random.normal()); };
   const double red_green = factor(), yellow_violet = factor(), luminance = factor();
   eye.sensitivity = {red_green, yellow_violet, luminance};
   return eye;
@@ -65,7 +74,7 @@ Adaptation adapted_to(const Eye& eye, const ConeExcitation& mean) {
 
 OpponentSignal signal_of(const Eye& eye, const Adaptation& adaptation, const LinearRgb& colour,
                          const DiscriminationModel& model) {
-  const ConeExcitation cones = eye.lms(colour);
+  const ConeExcitation cones = excitation_of(eye, colour);
   const auto contrast = [](double cone, double adapted) {
     return std::max(cone, darkest) / std::max(adapted, darkest);
   };

@@ -8,6 +8,7 @@
 
 #include "copunctal/colour/quantities.h"
 #include "copunctal/display/display.h"
+#include "copunctal/display/population_map.h"
 #include "copunctal/observer/observer.h"
 #include "copunctal/vision/model.h"
 
@@ -22,6 +23,7 @@ struct OpponentSignal {
 /// An observer in front of a display: everything a plate needs to know about an eye.
 struct Eye {
   LinearMap<LinearRgb, ConeExcitation> lms;  ///< White-normalised.
+  ConeExcitation veil{0, 0, 0};              ///< Black level and ambient light, on the same scale.
   double l_weight = 0.69;                    ///< Share of L in luminance.
   bool has_red_green = true, has_yellow_violet = true;
   /// Sensitivity of each mechanism relative to the model's, a factor.
@@ -33,10 +35,22 @@ struct Eye {
 Eye nominal_eye(const Observer& observer, const Display& display,
                 const DiscriminationModel& model = {});
 
-/// Individual number `index` around `centre`: body (observer/population.h), luminance weight and
-/// sensitivities drawn with the seed.
-Eye individual_eye(const Observer& centre, const Display& display, std::uint64_t seed,
-                   std::uint32_t index, const DiscriminationModel& model = {});
+/// Individuals around one observer in front of one display: bodies (observer/population.h),
+/// luminance weights and sensitivities, by seed and number. Cone matrices come from
+/// display/population_map.h (within 2e-4 of the exact integral); the veil is the centre's own.
+class IndividualEyes {
+ public:
+  IndividualEyes(const Observer& centre, const Display& display,
+                 const DiscriminationModel& model = {});
+  /// Individual number `index` of the seed; independent of order and threads.
+  Eye operator()(std::uint64_t seed, std::uint32_t index) const;
+
+ private:
+  Observer centre_;
+  DiscriminationModel model_;
+  Eye nominal_;
+  PopulationMap map_;
+};
 
 /// The state of adaptation: cone excitations that count as neutral.
 struct Adaptation {
@@ -46,6 +60,11 @@ struct Adaptation {
 /// Adaptation to a plate of mean excitation `mean`: half the plate's mean, half a grey of the
 /// display's white of the same luminance (assumed).
 Adaptation adapted_to(const Eye& eye, const ConeExcitation& mean);
+
+/// What the cones get from a colour on the display, its veil included.
+inline ConeExcitation excitation_of(const Eye& eye, const LinearRgb& colour) {
+  return eye.lms(colour) + eye.veil;
+}
 
 /// Luminance of cone excitations: w L + (1 - w) M.
 double luminance_of(const Eye& eye, const ConeExcitation& cones);

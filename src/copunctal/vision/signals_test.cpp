@@ -152,8 +152,9 @@ TEST(Signals, MonochromatsHaveLuminanceOnly) {
 TEST(Signals, IndividualsSpreadAsStated) {
   double sum = 0, squares = 0;
   constexpr int n = 1000;
+  const IndividualEyes eyes(Observer{}, srgb());
   for (std::uint32_t i = 0; i < n; ++i) {
-    const double s = std::log10(individual_eye(Observer{}, srgb(), 5, i).sensitivity.red_green);
+    const double s = std::log10(eyes(5, i).sensitivity.red_green);
     sum += s;
     squares += s * s;
   }

@@ -1,0 +1,66 @@
+// How codes become light on one channel: the sRGB curve, a power law, or measured samples.
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <span>
+#include <string>
+#include <variant>
+#include <vector>
+
+#include "copunctal/base/result.h"
+#include "copunctal/colour/encoding.h"
+#include "copunctal/colour/quantities.h"
+
+namespace copunctal {
+
+/// A rising curve from encoded value 0..1 to light 0..1, 0 to 0 and 1 to 1.
+class ToneCurve {
+ public:
+  /// IEC 61966-2-1.
+  ToneCurve() = default;
+  /// light = encoded^exponent. Error (bad_input) unless 0 < exponent <= 10.
+  static Result<ToneCurve> power(double exponent);
+  /// Straight lines between measured samples, scaled to light 0..1 after the first sample's light
+  /// (black) is taken off. Errors (bad_input): fewer than 2 samples, not finite, encoded values not
+  /// rising from 0 to 1, light that falls, black as bright as white.
+  static Result<ToneCurve> sampled(std::span<const double> encoded, std::span<const double> light);
+
+  /// Light of an encoded value in 0..1 (expects).
+  double decoded(double encoded) const;
+  /// Encoded value of light in 0..1 (expects); where the curve is level, the smallest.
+  double encoded(double light) const;
+  /// Nearest 8-bit code, halves up.
+  std::uint8_t code(double light) const;
+  /// The light of each of the 256 codes.
+  std::array<double, 256> code_table() const;
+  bool is_srgb() const { return std::holds_alternative<Srgb>(shape_); }
+  /// "sRGB", "power 2.2", "measured at 17 codes"; and the exponent that fits best.
+  std::string words() const;
+  /// Exponent of the power law nearest in encoded value (least squares over the 256 codes).
+  double nearest_exponent() const;
+
+ private:
+  struct Srgb {};
+  struct Samples {
+    std::vector<double> encoded, light;
+  };
+  std::variant<Srgb, double, Samples> shape_;
+};
+
+/// Three curves as tables: 8-bit codes to light and back.
+class CodeLight {
+ public:
+  explicit CodeLight(const std::array<ToneCurve, 3>& curves);
+  LinearRgb linear(const Code& code) const {
+    return {tables_[0][code[0]], tables_[1][code[1]], tables_[2][code[2]]};
+  }
+  /// Nearest codes of drives in 0..1 (expects).
+  Code code(const LinearRgb& colour) const;
+
+ private:
+  std::array<ToneCurve, 3> curves_;
+  std::array<std::array<double, 256>, 3> tables_;
+};
+
+}  // namespace copunctal
