@@ -203,11 +203,7 @@ Result<SeenPlate> plate_as_seen_by(const PlateSet& set, std::size_t plate,
   COPUNCTAL_TRY(const Display display, named_display(set.display));
   COPUNCTAL_TRY(ViewMap map, ViewMap::make(who, display));
   const Picture original = seen.picture.clone();
-  auto& rgb = seen.picture.rgb;
-  for (std::size_t i = 0; i < rgb.size(); i += 3) {
-    const Code code = map.code({rgb[i], rgb[i + 1], rgb[i + 2]});
-    std::copy(code.begin(), code.end(), rgb.begin() + static_cast<std::ptrdiff_t>(i));
-  }
+  map.apply(seen.picture.rgb);
   if (const auto error = audit(original, seen.picture, who, display)) seen.error = *error;
   return seen;
 }

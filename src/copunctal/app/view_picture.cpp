@@ -10,13 +10,8 @@ Result<ViewReport> view_picture(const std::filesystem::path& in, const std::file
                                 const Observer& observer, const Display& display,
                                 std::optional<ViewMethod> method) {
   COPUNCTAL_TRY(ViewMap map, ViewMap::make(observer, display, method));
-  COPUNCTAL_TRY(const PngHeader header, transform_png(in, out, [&](std::span<std::uint8_t> row) {
-                  for (std::size_t i = 0; i + 2 < row.size(); i += 3) {
-                    const Code code = map.code({row[i], row[i + 1], row[i + 2]});
-                    std::copy(code.begin(), code.end(),
-                              row.begin() + static_cast<std::ptrdiff_t>(i));
-                  }
-                }));
+  COPUNCTAL_TRY(const PngHeader header,
+                transform_png(in, out, [&](std::span<std::uint8_t> row) { map.apply(row); }));
   ViewReport report;
   report.observer = name_of(observer);
   report.display = display.name;
@@ -28,7 +23,7 @@ Result<ViewReport> view_picture(const std::filesystem::path& in, const std::file
   report.notes.emplace_back("display " + display.name + ": " + display.status);
   if (header.has_profile)
     report.notes.emplace_back(
-        "the picture's embedded colour profile was not applied; codes were taken as sRGB");
+        "the picture's embedded colour profile was not applied; codes were taken as the display's");
   if (header.has_alpha) report.notes.emplace_back("transparency was kept as it is");
   // Only a dichromat's claim can be audited so far.
   const bool same_file = std::filesystem::equivalent(in, out);

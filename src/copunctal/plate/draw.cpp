@@ -15,14 +15,23 @@ Picture draw(const Plate& plate, int size_px) {
   const Assignment assignment =
       assign(mosaic, plate.figures, plate.seed, plate.codes.front().size());
 
-  Picture picture(size_px, size_px);
-  for (std::size_t i = 0; i < picture.rgb.size(); ++i) picture.rgb[i] = plate.gap[i % 3];
-  const double field_px = size_px * (1 - 2 * field_margin), offset = size_px * field_margin;
-  const LinearRgb gap = linear_from_codes(plate.gap);
+  std::vector<Code> codes;
+  for (std::size_t i = 0; i < mosaic.pebbles.size(); ++i)
+    codes.push_back(plate.codes[assignment.part[i]][assignment.level[i]]);
+  return paint(mosaic.pebbles, codes, plate.gap, size_px);
+}
 
-  for (std::size_t i = 0; i < mosaic.pebbles.size(); ++i) {
-    const Pebble& pebble = mosaic.pebbles[i];
-    const Code code = plate.codes[assignment.part[i]][assignment.level[i]];
+Picture paint(const std::vector<Pebble>& pebbles, const std::vector<Code>& codes,
+              const Code& gap_code, int size_px) {
+  expects(size_px > 0 && codes.size() == pebbles.size());
+  Picture picture(size_px, size_px);
+  for (std::size_t i = 0; i < picture.rgb.size(); ++i) picture.rgb[i] = gap_code[i % 3];
+  const double field_px = size_px * (1 - 2 * field_margin), offset = size_px * field_margin;
+  const LinearRgb gap = linear_from_codes(gap_code);
+
+  for (std::size_t i = 0; i < pebbles.size(); ++i) {
+    const Pebble& pebble = pebbles[i];
+    const Code code = codes[i];
     const LinearRgb own = linear_from_codes(code);
     double left = 1, right = 0, top = 1, bottom = 0;
     for (const Point p : pebble.core) {

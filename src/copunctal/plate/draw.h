@@ -2,6 +2,7 @@
 #pragma once
 
 #include "copunctal/image/picture.h"
+#include "copunctal/plate/field.h"
 #include "copunctal/plate/plate.h"
 
 namespace copunctal {
@@ -9,5 +10,9 @@ namespace copunctal {
 /// The plate's picture, size_px x size_px, the codes exactly as `plate.codes` says inside the
 /// cells; only the pixels a cell's edge runs through are mixed (in linear light) with the gap.
 Picture draw(const Plate& plate, int size_px);
+
+/// Pebbles painted one code each, on `gap`.
+Picture paint(const std::vector<Pebble>& pebbles, const std::vector<Code>& codes, const Code& gap,
+              int size_px);
 
 }  // namespace copunctal

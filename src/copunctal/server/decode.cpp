@@ -10,6 +10,8 @@
 #include <string>
 #include <vector>
 
+#include "copunctal/base/text.h"
+
 namespace copunctal {
 namespace {
 
@@ -205,6 +207,34 @@ Answered<std::string> observer_in(std::string_view query) {
   const auto observer = unescaped(query.substr(key.size()));
   if (!observer || observer->empty()) return wrong("as", "must name an observer");
   return *observer;
+}
+
+Answered<std::map<std::string, std::string>> questions_in(
+    std::string_view query, std::initializer_list<std::string_view> known) {
+  constexpr std::size_t longest = 512;
+  if (query.size() > longest) return wrong("query", "is longer than 512 letters");
+  std::map<std::string, std::string> questions;
+  if (query.empty()) return questions;
+  for (const std::string_view part : split(query, '&')) {
+    const auto equals = part.find('=');
+    const std::string key(part.substr(0, equals));
+    if (std::find(known.begin(), known.end(), key) == known.end())
+      return wrong(key.empty() ? "query" : key.substr(0, 64), "is not a known question");
+    const auto value =
+        equals == std::string_view::npos ? std::nullopt : unescaped(part.substr(equals + 1));
+    if (!value || value->empty()) return wrong(key, "must have a value");
+    if (!questions.emplace(key, *value).second) return wrong(key, "is asked twice");
+  }
+  return questions;
+}
+
+Answered<Chromaticity> chromaticity_in(const std::string& text) {
+  const auto parts = split(text, ',');
+  if (parts.size() == 2) {
+    const auto x = number_from(parts[0]), y = number_from(parts[1]);
+    if (x && y) return Chromaticity{*x, *y};
+  }
+  return wrong("at", "must be two numbers, as 0.31,0.33");
 }
 
 }  // namespace copunctal

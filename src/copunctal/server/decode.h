@@ -4,9 +4,13 @@
 // that no double can; 422, naming the field, for a key that is unknown, missing or of another type.
 #pragma once
 
+#include <initializer_list>
+#include <map>
+#include <string>
 #include <string_view>
 
 #include "copunctal/app/run_sitting.h"
+#include "copunctal/colour/quantities.h"
 #include "copunctal/server/refusal.h"
 
 namespace copunctal {
@@ -18,5 +22,13 @@ Answered<Tell> choice_in(std::string_view body);
 
 /// The value of `as` in "as=protan%3A0"; 422 when it is missing, not alone or badly escaped.
 Answered<std::string> observer_in(std::string_view query);
+
+/// The questions of "a=1&b=%3A2" by key; 422 for a key that is not in `known`, is asked twice or
+/// badly escaped, and for more than 512 letters.
+Answered<std::map<std::string, std::string>> questions_in(
+    std::string_view query, std::initializer_list<std::string_view> known);
+
+/// "X,Y", a chromaticity; 422 when it is not two numbers.
+Answered<Chromaticity> chromaticity_in(const std::string& text);
 
 }  // namespace copunctal

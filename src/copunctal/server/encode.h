@@ -4,6 +4,7 @@
 #include <string>
 #include <vector>
 
+#include "copunctal/app/look_through.h"
 #include "copunctal/app/run_sitting.h"
 
 namespace copunctal {
@@ -14,5 +15,8 @@ std::string json_of(const SittingState& state);
 std::string json_of(const AnswerReceipt& receipt);
 /// Every number in it must be finite (expects).
 std::string json_of(const SittingOutcome& outcome);
+
+std::string json_of(const EyeView& view);
+std::string json_of(const std::vector<Display>& displays);
 
 }  // namespace copunctal

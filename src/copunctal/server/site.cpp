@@ -34,6 +34,14 @@ Answered<Response> picture_or_refusal(Result<PictureBytes> result) {
   return response;
 }
 
+/// The error of a view, for a page to print beside it.
+void say_error(Response& response, const std::optional<AuditResult>& error) {
+  if (error)
+    response.headers.emplace_back(
+        "X-Copunctal-View-Error",
+        shortest(error->mean) + " " + shortest(error->p95) + " " + shortest(error->largest));
+}
+
 Answered<Response> health(const Request&, const PathParts&) {
   return json_response(200, R"({"ok":true})");
 }
@@ -97,11 +105,47 @@ void add_outcomes(Router& router, SittingDesk& desk) {
                    desk.outcome_picture(parts[0], static_cast<std::int64_t>(*item), observer);
                if (!seen) return tl::unexpected(refusal_for(std::move(seen).error()));
                auto answer = picture_or_refusal(std::move(seen->bytes));
-               if (answer && seen->error)
-                 answer->headers.emplace_back("X-Copunctal-View-Error",
-                                              shortest(seen->error->mean) + " " +
-                                                  shortest(seen->error->p95) + " " +
-                                                  shortest(seen->error->largest));
+               if (answer) say_error(*answer, seen->error);
+               return answer;
+             });
+}
+
+Answered<Response> displays(const Request&, const PathParts&) {
+  std::vector<Display> all;
+  for (const std::string& name : display_names()) all.push_back(*named_display(name));
+  return json_response(200, json_of(all));
+}
+
+std::string or_else(const std::map<std::string, std::string>& questions, const char* key,
+                    const char* otherwise) {
+  const auto found = questions.find(key);
+  return found == questions.end() ? otherwise : found->second;
+}
+
+void add_eyes(Router& router, EyePictures& pictures) {
+  router.add("GET", "/api/displays", displays);
+  router.add("GET", "/api/eye", [](const Request& request, const PathParts&) -> Answered<Response> {
+    COPUNCTAL_TRY(const auto asked, questions_in(request.query(), {"observer", "display", "at"}));
+    std::optional<Chromaticity> at;
+    if (asked.contains("at")) {
+      COPUNCTAL_TRY(at, chromaticity_in(asked.at("at")));
+    }
+    return json_or_refusal(
+        eye_view(or_else(asked, "observer", "normal"), or_else(asked, "display", "srgb"), at));
+  });
+  router.add("GET", "/api/eye/picture",
+             [&pictures](const Request& request, const PathParts&) -> Answered<Response> {
+               COPUNCTAL_TRY(const auto asked,
+                             questions_in(request.query(), {"observer", "display", "picture"}));
+               auto seen = pictures.picture(or_else(asked, "picture", "pebbles"),
+                                            or_else(asked, "observer", "original"),
+                                            or_else(asked, "display", "srgb"));
+               if (!seen) return tl::unexpected(refusal_for(std::move(seen).error()));
+               auto answer = picture_or_refusal(std::move(seen->bytes));
+               if (answer) {
+                 answer->headers.emplace_back("X-Copunctal-View-Method", seen->method);
+                 say_error(*answer, seen->error);
+               }
                return answer;
              });
 }
@@ -123,7 +167,7 @@ void add_pages(Router& router, std::span<const EmbeddedFile> files) {
     router.add("GET", "/" + std::string(file.path), page(file));
     if (file.path != "index.html") continue;
     for (const std::string_view address :
-         {"/", "/sit/:practical", "/sitting/:id", "/sitting/:id/outcome"})
+         {"/", "/sit/:practical", "/sitting/:id", "/sitting/:id/outcome", "/eyes", "/display"})
       router.add("GET", address, page(file));
   }
 }
@@ -131,11 +175,12 @@ void add_pages(Router& router, std::span<const EmbeddedFile> files) {
 }  // namespace
 
 Site::Site(SittingDesk& desk, std::span<const EmbeddedFile> files, TroubleReport report)
-    : report_(std::move(report)) {
+    : eye_pictures_(std::make_unique<EyePictures>()), report_(std::move(report)) {
   router_.add("GET", "/api/health", health);
   add_practicals(router_, desk);
   add_sittings(router_, desk);
   add_outcomes(router_, desk);
+  add_eyes(router_, *eye_pictures_);
   add_pages(router_, files);
 }
 

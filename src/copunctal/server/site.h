@@ -5,11 +5,13 @@
 
 #include <cstdint>
 #include <functional>
+#include <memory>
 #include <span>
 #include <string>
 #include <string_view>
 #include <vector>
 
+#include "copunctal/app/look_through.h"
 #include "copunctal/app/run_sitting.h"
 #include "copunctal/server/router.h"
 
@@ -38,6 +40,7 @@ class Site {
   Response answer_unguarded(const Request& request) const;
 
   Router router_;
+  std::unique_ptr<EyePictures> eye_pictures_;
   TroubleReport report_;
 };
 

@@ -192,4 +192,11 @@ Code ViewMap::code(const Code& original) {
   return known->second.code;
 }
 
+void ViewMap::apply(std::span<std::uint8_t> rgb) {
+  for (std::size_t i = 0; i + 2 < rgb.size(); i += 3) {
+    const Code seen = code({rgb[i], rgb[i + 1], rgb[i + 2]});
+    std::copy(seen.begin(), seen.end(), rgb.begin() + static_cast<std::ptrdiff_t>(i));
+  }
+}
+
 }  // namespace copunctal

@@ -8,6 +8,7 @@
 #include <array>
 #include <cstdint>
 #include <optional>
+#include <span>
 #include <string>
 #include <string_view>
 #include <unordered_map>
@@ -50,6 +51,8 @@ class ViewMap {
   LinearRgb fitted(const LinearRgb& colour) const;
   /// 8-bit codes to 8-bit codes through the display's tone curves, remembered per colour.
   Code code(const Code& original);
+  /// Codes in rows of R, G, B, replaced by what code() gives.
+  void apply(std::span<std::uint8_t> rgb);
   /// Share of pixels so far whose exact colour lay outside the display's range by more than half a
   /// code.
   double share_out_of_range() const {
