@@ -334,6 +334,12 @@ TEST(IntendedUse, IsInTheReadmeAndInEveryOutputThatSpeaksOfEyes) {
     std::vector<std::string> words = {"plates", "predict", "seven", "--population", "10"};
     if (as_json) words.emplace_back("--json");
     EXPECT_TRUE(mentions(run_program(words, made_set().directory).out, sentence));
+    words = {"audit", made_view().original, made_view().view, "--as", "deutan:0"};
+    if (as_json) words.emplace_back("--json");
+    EXPECT_TRUE(mentions(run_program(words).out, sentence));
+    words = {"observer", "table", "--kind", "protan:6"};
+    if (as_json) words.emplace_back("--json");
+    EXPECT_TRUE(mentions(run_program(words).out, (as_json ? "\"" : "\n# ") + sentence));
   }
 }
 

@@ -36,9 +36,11 @@ OwnDirectory::~OwnDirectory() {
   fs::remove_all(path_, ignored);
 }
 
-Ran run_program(const std::vector<std::string>& arguments, const fs::path& directory) {
+Ran run_program(const std::vector<std::string>& arguments, const fs::path& directory,
+                const fs::path& output) {
   const OwnDirectory outputs;
-  const std::string out = outputs.path() / "out", err = outputs.path() / "err";
+  const std::string out = output.empty() ? outputs.path() / "out" : output,
+                    err = outputs.path() / "err";
   std::string program = COPUNCTAL_PROGRAM;
   std::vector<std::string> words = arguments;
   std::vector<char*> argv = {program.data()};
@@ -61,7 +63,7 @@ Ran run_program(const std::vector<std::string>& arguments, const fs::path& direc
   if (waitpid(child, &status, 0) != child) throw std::runtime_error("the program was lost");
   Ran ran;
   if (WIFEXITED(status)) ran.code = WEXITSTATUS(status);
-  ran.out = content_of(out);
+  if (output.empty()) ran.out = content_of(out);
   ran.err = content_of(err);
   return ran;
 }

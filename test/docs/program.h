@@ -13,9 +13,11 @@ struct Ran {
   std::string out, err;
 };
 
-/// Runs the program in `directory` and waits for it.
+/// Runs the program in `directory` and waits for it. Its standard output goes to `output` where one
+/// is named, such as a full device; `out` stays empty then.
 Ran run_program(const std::vector<std::string>& arguments,
-                const std::filesystem::path& directory = std::filesystem::temp_directory_path());
+                const std::filesystem::path& directory = std::filesystem::temp_directory_path(),
+                const std::filesystem::path& output = {});
 
 /// A set of seed 7 for srgb, made once with `plates make`; set() is in its own directory.
 struct MadeSet {

@@ -130,6 +130,35 @@ TEST_F(Refusals, WhatCannotBeWrittenIsTheWorldsFault) {
 #endif
 }
 
+// Every command that prints, and what the option parser prints, into a device that is always full.
+TEST_F(Refusals, AFullStandardOutputIsTheWorldsFault) {
+  if (!fs::exists("/dev/full")) GTEST_SKIP() << "no /dev/full on this machine";
+  const std::vector<std::vector<std::string>> commands = {
+      {"observer", "table", "--kind", "normal"},
+      {"observer", "table", "--kind", "normal", "--json"},
+      {"plates", "predict", made_set().directory / "seven", "--population", "10"},
+      {"plates", "make", "--for", "practical", "--display", "srgb", "--seed", "7", "-o", "new",
+       "--json"},
+      {"view", "plate.png", "-o", "new.png", "--as", "deutan:0", "--json"},
+      {"audit", "plate.png", "view.png", "--as", "deutan:0"},
+      {"audit", "plate.png", "view.png", "--as", "deutan:0", "--json"},
+      {"display", "list"},
+      {"sources"},
+      {"serve", "--data", "data", "--port", "0", "--set", made_set().directory / "seven"},
+      {"--help"},
+      {"plates", "make", "--help"},
+      {"--version"}};
+  for (const auto& words : commands) {
+    std::string said;
+    for (const std::string& word : words) said += " " + word;
+    const Ran ran = run_program(words, at(""), "/dev/full");
+    EXPECT_EQ(ran.code, 4) << said << "\n" << ran.err;
+    for (const char* word : {"standard output", "cannot be written", "No space left", "space and"})
+      EXPECT_NE(ran.err.find(word), std::string::npos)
+          << said << " does not say '" << word << "': " << ran.err;
+  }
+}
+
 TEST_F(Refusals, AnAuditAboveItsLimitExitsWithOne) {
   const std::vector<std::string> audit = {"audit", "plate.png", "view.png",
                                           "--as",  "deutan:0",  "--json"};

@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include "copunctal/app/debrief.h"
 #include "copunctal/base/text.h"
 
 namespace copunctal {
@@ -19,6 +20,7 @@ std::string observer_table_csv(const Observer& observer) {
     csv += "# column M: what the M cones of this deutan hold, residual separation " +
            shortest(observer.separation.nm) + " nm\n";
   for (const std::string& note : notes_on(observer)) csv += "# note: " + note + "\n";
+  csv += "# " + std::string(intended_use()) + "\n";
   csv += "nm,L,M,S\n";
   for (std::size_t i = 0; i < spectrum_size; ++i)
     csv += fmt::format("{},{:.9g},{:.9g},{:.9g}\n", first_nm + static_cast<int>(i), f.l[i], f.m[i],

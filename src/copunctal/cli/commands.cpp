@@ -10,6 +10,7 @@
 #include "copunctal/app/predict_set.h"
 #include "copunctal/app/view_picture.h"
 #include "copunctal/base/text.h"
+#include "copunctal/cli/output.h"
 #include "copunctal/cli/progress.h"
 #include "copunctal/data/catalogue.h"
 #include "copunctal/design/make_set.h"
@@ -22,9 +23,6 @@ namespace {
 namespace fs = std::filesystem;
 using Json = nlohmann::ordered_json;
 
-void print(const std::string& text) {
-  std::fwrite(text.data(), 1, text.size(), stdout);
-}
 void say(const std::string& text) {
   std::fprintf(stderr, "%s\n", text.c_str());
 }
@@ -159,10 +157,12 @@ int audit_command(const AuditOptions& options) {
     json["display"] = display->name;
     json["assumes"] = display->status;
     json["above_limit"] = above;
+    json["intended_use"] = intended_use();
     print_json(json);
   } else {
     print(words_of(*result) + "\n");
     say("  for " + name_of(*observer) + " on display " + display->name + ": " + display->status);
+    print(std::string(intended_use()) + "\n");
   }
   return above ? 1 : 0;
 }
@@ -210,7 +210,8 @@ int observer_table(const ObserverOptions& options) {
               {"nm", nm},
               {"L", f.l.values},
               {"M", f.m.values},
-              {"S", f.s.values}});
+              {"S", f.s.values},
+              {"intended_use", intended_use()}});
   return 0;
 }
 

@@ -2,25 +2,23 @@
 #include <cstdio>
 #include <exception>
 #include <optional>
+#include <sstream>
 #include <string>
 
 #include <CLI/CLI.hpp>
 
+#include "copunctal/app/debrief.h"
 #include "copunctal/base/expects.h"
 #include "copunctal/cli/commands.h"
+#include "copunctal/cli/output.h"
 
 namespace {
 
 using namespace copunctal;  // NOLINT(google-build-using-namespace): the program's own main
 
-constexpr const char* caution =
-    "For teaching and demonstration in a supervised practical; not for diagnosis, screening, "
-    "employment or "
-    "fitness decisions.";
-
 int run(int argc, char** argv) {
   CLI::App app("Copunctal: the practical in which a class finds out who sees what.");
-  app.footer(caution);
+  app.footer(std::string(intended_use()));
   app.set_version_flag("--version", COPUNCTAL_VERSION);
   app.require_subcommand(1);
   int code = 0;
@@ -140,7 +138,10 @@ int run(int argc, char** argv) {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& error) {
     constexpr int usage = 2;
-    return app.exit(error) == 0 ? 0 : usage;
+    std::ostringstream out, err;
+    code = app.exit(error, out, err) == 0 ? 0 : usage;
+    print(out.str());
+    std::fputs(err.str().c_str(), stderr);
   }
   return code;
 }
@@ -149,7 +150,10 @@ int run(int argc, char** argv) {
 
 int main(int argc, char** argv) {
   try {
-    return run(argc, argv);
+    const int code = run(argc, argv);
+    const auto taken = written();
+    const bool was_done = code == 0 || code == 1;
+    return taken || !was_done ? code : failed(taken.error());
   } catch (const std::exception& error) {
     std::fprintf(stderr, "copunctal: a mistake inside the program: %s\n", error.what());
     return 4;

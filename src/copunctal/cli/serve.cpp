@@ -2,6 +2,7 @@
 #include <cstdlib>
 #include <filesystem>
 #include <map>
+#include <stop_token>
 #include <string>
 #include <system_error>
 #include <vector>
@@ -13,6 +14,7 @@
 #include "copunctal/base/embedded.h"
 #include "copunctal/base/text.h"
 #include "copunctal/cli/commands.h"
+#include "copunctal/cli/output.h"
 #include "copunctal/cli/progress.h"
 #include "copunctal/design/make_set.h"
 #include "copunctal/server/server.h"
@@ -95,10 +97,13 @@ int serve_command(const ServeOptions& options) {
   server.report = [](std::string_view trouble) {
     std::fprintf(stderr, "copunctal: %.*s\n", static_cast<int>(trouble.size()), trouble.data());
   };
+  std::stop_source unheard;
+  server.stop = unheard.get_token();
   const auto served = serve(**desk, files, server, [&](std::uint16_t port) {
     std::fprintf(stderr, "%s\n", std::string(intended_use()).c_str());
-    std::printf("Copunctal is ready at http://127.0.0.1:%u/\n", static_cast<unsigned>(port));
-    std::fflush(stdout);
+    print("Copunctal is ready at http://127.0.0.1:" + std::to_string(port) + "/\n");
+    // Whoever started it would wait for ever: better to end and say so.
+    if (!written()) unheard.request_stop();
   });
   if (!served) return failed(served.error());
   return 0;
