@@ -250,6 +250,12 @@ TEST(Examples, HaveTheKeysTheProgramPrints) {
   expect_as_documented(
       "observer-table",
       run_program({"observer", "table", "--kind", "protan:6", "--age", "85", "--json"}).out);
+  expect_as_documented(
+      "observer-describe",
+      run_program({"observer", "describe", "--kind", "protan:6,age=85", "--json"}).out);
+  expect_as_documented(
+      "display-describe",
+      run_program({"display", "describe", "srgb/wled,lux=200,black=.2", "--json"}).out);
   expect_as_documented("display-list", run_program({"display", "list", "--json"}).out);
   expect_as_documented("sources", run_program({"sources", "--json"}).out);
 }
@@ -337,6 +343,12 @@ TEST(IntendedUse, IsInTheReadmeAndInEveryOutputThatSpeaksOfEyes) {
     words = {"audit", made_view().original, made_view().view, "--as", "deutan:0"};
     if (as_json) words.emplace_back("--json");
     EXPECT_TRUE(mentions(run_program(words).out, sentence));
+    for (std::vector<std::string> described :
+         {std::vector<std::string>{"observer", "describe", "--kind", "protan:6"},
+          std::vector<std::string>{"display", "describe", "srgb"}}) {
+      if (as_json) described.emplace_back("--json");
+      EXPECT_TRUE(mentions(run_program(described).out, sentence));
+    }
     words = {"observer", "table", "--kind", "protan:6"};
     if (as_json) words.emplace_back("--json");
     EXPECT_TRUE(mentions(run_program(words).out, (as_json ? "\"" : "\n# ") + sentence));
@@ -375,6 +387,52 @@ TEST(Figures, ThePredictedReadingsOnTheDesignPageAreTheProgramsOwn) {
     ++compared;
   }
   EXPECT_EQ(compared, 22);
+}
+
+// Figures on the science pages are drawn by the program, and redrawn when it changes: any --plot
+// command of a page's figure, into docs/pictures.
+TEST(Figures, TheSciencePagesShowWhatTheProgramDraws) {
+  const std::vector<std::pair<std::string, std::vector<std::string>>> figures = {
+      {"observer-protan-6.svg", {"observer", "describe", "--kind", "protan:6"}},
+      {"observer-normal.svg", {"observer", "describe", "--kind", "normal"}},
+      {"observer-deutan.svg", {"observer", "describe", "--kind", "deutan:0"}},
+      {"observer-formulae.svg", {"observer", "describe", "--kind", "normal,templates=formulae"}},
+      {"display-p3-wled.svg", {"display", "describe", "display-p3/wled"}}};
+  const OwnDirectory own;
+  for (const auto& [name, words] : figures) {
+    std::vector<std::string> command = words;
+    command.insert(command.end(), {"--plot", name});
+    ASSERT_EQ(run_program(command, own.path()).code, 0) << name;
+    EXPECT_EQ(document("docs/pictures/" + name), read_file(own.path() / name).value_or(""))
+        << "draw docs/pictures/" << name << " again";
+    // Nothing is overwritten unasked, and only SVG is written.
+    EXPECT_EQ(run_program(command, own.path()).code, 3);
+    command.emplace_back("--force");
+    EXPECT_EQ(run_program(command, own.path()).code, 0);
+  }
+  EXPECT_EQ(run_program({"display", "describe", "srgb", "--plot", "x.png"}, own.path()).code, 2);
+}
+
+// The table of docs/science/rayleigh.md against the program.
+TEST(Figures, TheRayleighTableIsTheProgramsOwn) {
+  const std::string page = document("docs/science/rayleigh.md");
+  for (const std::string name : {"normal", "protan:10", "protan:6", "deutan:7"}) {
+    const Ran ran = run_program({"observer", "describe", "--kind", name, "--json"});
+    ASSERT_EQ(ran.code, 0);
+    const Json match = Json::parse(ran.out).at("rayleigh");
+    const auto at = page.find("| " + name + " | ");
+    ASSERT_NE(at, std::string::npos) << name;
+    const std::string row = page.substr(at, page.find('\n', at) - at);
+    const std::regex number("[0-9]*\\.[0-9]+");
+    std::vector<double> said;
+    for (std::sregex_iterator found(row.begin(), row.end(), number), end; found != end; ++found)
+      said.push_back(std::stod(found->str()));
+    ASSERT_EQ(said.size(), 4U) << row;
+    EXPECT_NEAR(said[0], match.at("x").get<double>(), 5e-4) << row;
+    EXPECT_NEAR(said[1], match.at("range").at(0).get<double>(), 5e-4) << row;
+    EXPECT_NEAR(said[2], match.at("range").at(1).get<double>(), 5e-4) << row;
+    EXPECT_NEAR(said[3], match.at("quotient").get<double>(), 5e-3) << row;
+  }
 }
 
 TEST(Documents, EveryLinkLeadsSomewhere) {

@@ -29,7 +29,9 @@ Picture pebble_picture() {
     const double colourful = std::min(1.0, 1.5 * std::hypot(dx, dy));
     const double hue = std::atan2(dy, dx), light = 0.30 * std::exp(random.uniform(-0.35, 0.35));
     constexpr double third = 2 * std::numbers::pi / 3;
-    const auto channel = [&](double turn) { return light * (1 + colourful * std::cos(hue - turn)); };
+    const auto channel = [&](double turn) {
+      return light * (1 + colourful * std::cos(hue - turn));
+    };
     const LinearRgb colour = clipped({channel(0), channel(third), channel(2 * third)});
     codes.push_back({srgb_code(colour.r), srgb_code(colour.g), srgb_code(colour.b)});
   }
@@ -149,8 +151,8 @@ Result<std::shared_ptr<const Picture>> EyePictures::original(std::string_view na
   if (const auto known = made_.find(key); known != made_.end()) return known->second;
   constexpr std::size_t most_kept = 12;
   if (made_.size() >= most_kept) made_.clear();
-  auto picture = std::make_shared<const Picture>(name == "plate" ? plate_picture(display)
-                                                                 : pebble_picture());
+  auto picture =
+      std::make_shared<const Picture>(name == "plate" ? plate_picture(display) : pebble_picture());
   return made_.emplace(key, std::move(picture)).first->second;
 }
 

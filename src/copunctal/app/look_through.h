@@ -52,9 +52,9 @@ struct EyePicture {
   std::optional<AuditResult> error;  ///< For dichromats.
 };
 
-/// The pictures of that page, 320 px square, made once: "pebbles", a field of all hues, and "plate",
-/// a vanishing plate with its colours midway between the protan and deutan confusion lines (a
-/// demonstration, of no set). May be used from any number of threads.
+/// The pictures of that page, 320 px square, made once: "pebbles", a field of all hues, and
+/// "plate", a vanishing plate with its colours midway between the protan and deutan confusion lines
+/// (a demonstration, of no set). May be used from any number of threads.
 class EyePictures {
  public:
   static constexpr int size_px = 320;

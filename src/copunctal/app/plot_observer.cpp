@@ -49,7 +49,7 @@ void add_triangle(Chart& chart, const Display& display) {
 }
 
 void add_words(std::vector<std::string>& words, const std::string& text) {
-  for (std::string& line : wrapped(text, 140)) words.push_back(std::move(line));
+  for (std::string& line : wrapped(text, 135)) words.push_back(std::move(line));
 }
 
 }  // namespace

@@ -220,7 +220,8 @@ int display_list(bool json) {
   for (const std::string& name : display_names()) {
     const Display display = *display_from(name);
     if (json)
-      all.push_back({{"name", name}, {"status", display.status}});
+      all.push_back(
+          {{"name", name}, {"status", name_of(display.known)}, {"assumes", display.status}});
     else
       print(name + "\n  " + display.status + "\n");
   }

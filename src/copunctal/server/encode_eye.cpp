@@ -53,17 +53,17 @@ Json diagram_json(const EyeDiagram& d, const PerKind<std::optional<Place2>>& cop
                      {"angle_deg", rounded(line.angle_deg, 2)}});
   for (std::size_t k = 0; k < kind_words.size(); ++k) {
     const auto& p = copunctal[k];
-    const bool inside = p && p->x >= d.low.x && p->x <= d.high.x && p->y >= d.low.y &&
-                        p->y <= d.high.y;
+    const bool inside =
+        p && p->x >= d.low.x && p->x <= d.high.x && p->y >= d.low.y && p->y <= d.high.y;
     meets.push_back({{"kind", kind_words[k]},
                      {"point", p ? place_json(*p) : Json(nullptr)},
                      {"inside", inside}});
   }
   const bool cones = d.diagram == Diagram::macleod_boynton;
   return {{"name", name_of(d.diagram)},
-          {"axes", cones                        ? Json{"L share of luminance", "S / luminance"}
+          {"axes", cones                      ? Json{"L share of luminance", "S / luminance"}
                    : d.diagram == Diagram::uv ? Json{"u'", "v'"}
-                                                : Json{"x", "y"}},
+                                              : Json{"x", "y"}},
           {"range", {{d.low.x, d.high.x}, {d.low.y, d.high.y}}},
           {"locus", locus},
           {"triangle", triangle},
@@ -119,7 +119,8 @@ std::string json_of(const EyeView& view) {
         {"y", short_number(r.y)},
         {"range", {short_number(r.low), short_number(r.high)}},
         {"quotient", r.quotient ? Json(short_number(*r.quotient)) : Json(nullptr)},
-        {"normal", {{"x", short_number(view.normal_match.x)}, {"y", short_number(view.normal_match.y)}}},
+        {"normal",
+         {{"x", short_number(view.normal_match.x)}, {"y", short_number(view.normal_match.y)}}},
         {"mixture", {{"code", view.mixture}, {"in_gamut", view.mixture_in_gamut}}},
         {"words", words_of(r)}}},
       {"intended_use", intended_use()}};
@@ -129,9 +130,8 @@ std::string json_of(const EyeView& view) {
 std::string json_of(const std::vector<Display>& displays) {
   Json all = Json::array();
   for (const Display& display : displays)
-    all.push_back({{"name", display.name},
-                   {"status", name_of(display.known)},
-                   {"words", display.status}});
+    all.push_back(
+        {{"name", display.name}, {"status", name_of(display.known)}, {"words", display.status}});
   return Json{{"displays", all}}.dump();
 }
 
