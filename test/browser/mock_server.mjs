@@ -14,6 +14,8 @@ import {dirname, extname, join} from 'node:path';
 import {fileURLToPath} from 'node:url';
 import {parseArgs} from 'node:util';
 
+import {answerEyes} from './mock_eyes.mjs';
+
 const DIST = join(dirname(fileURLToPath(import.meta.url)), '../../web/dist');
 const SIZE_PX = 640;
 const SYMBOLS = ['1', '2', '4', '7'];
@@ -340,6 +342,11 @@ async function answerApi(request, url) {
     throw new Refusal(403, 'forbidden', 'request', 'A change needs its two headers.', 'Use the pages.');
   }
   const body = method === 'GET' ? {} : await readBody(request);
+  const eyes = answerEyes({
+    method, path, search: url.searchParams, body, makeId: randomHex, intendedUse: INTENDED_USE, refuse: invalid, missing,
+    draw: (which) => draw(SET.find((candidate) => candidate.kind === (which === 'plate' ? 'vanishing' : 'fork'))),
+  });
+  if (eyes !== null) return eyes;
   const [kind, id, part, partId, itemId] = path;
   const route = `${method} ${kind}${id === undefined ? '' : '/:id'}${part === undefined ? '' : `/${part}`}${partId === undefined ? '' : '/:part'}`;
   switch (route) {
@@ -397,7 +404,7 @@ async function handle(request, response) {
   response.writeHead(reply.status, {
     'Content-Type': reply.type, 'Content-Security-Policy': CSP, 'X-Content-Type-Options': 'nosniff', 'Cache-Control': 'no-store',
     'Referrer-Policy': 'no-referrer', 'Cross-Origin-Opener-Policy': 'same-origin', 'Cross-Origin-Embedder-Policy': 'require-corp',
-    'Cross-Origin-Resource-Policy': 'same-origin',
+    'Cross-Origin-Resource-Policy': 'same-origin', ...reply.headers,
   });
   response.end(reply.body);
 }

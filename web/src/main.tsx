@@ -3,6 +3,8 @@ import {render} from 'preact';
 import {routeOf} from './model/route.ts';
 import {goToPath, usePath} from './pages/browser.ts';
 import {ConsentPage} from './pages/consent.tsx';
+import {DisplayPage} from './pages/display.tsx';
+import {EyesPage} from './pages/eyes.tsx';
 import {PageFrame} from './pages/frame.tsx';
 import {OutcomePage} from './pages/outcome.tsx';
 import {SittingPage} from './pages/sitting.tsx';
@@ -13,6 +15,10 @@ function App() {
   switch (route.page) {
     case 'start':
       return <StartPage />;
+    case 'eyes':
+      return <EyesPage />;
+    case 'display':
+      return <DisplayPage />;
     case 'consent':
       return <ConsentPage key={route.practical} practicalId={route.practical} />;
     case 'sitting':
@@ -35,7 +41,7 @@ document.addEventListener('click', (event) => {
   const link = event.target instanceof Element ? event.target.closest('a') : null;
   if (link === null || link.origin !== location.origin || link.target !== '') return;
   event.preventDefault();
-  goToPath(link.pathname);
+  goToPath(link.pathname + link.search);
 });
 
 const root = document.getElementById('page')!;

@@ -71,3 +71,25 @@ test('a deletion needs no body', async () => {
   expect(await createApi(fetch).deleteSitting(id)).toEqual({ok: true, value: null});
   expect(calls[0]?.[1]).toMatchObject({method: 'DELETE', headers: {'Content-Type': 'application/json', 'X-Copunctal': '1'}});
 });
+
+test('an eye is asked for with what was chosen and nothing else', async () => {
+  const {fetch, calls} = recorder(() => Response.json({}));
+  await createApi(fetch).eye('protan:6,age=45', null, [0.3, 0.31]);
+  await createApi(fetch).eyePicture('normal', 'srgb/oled', 'plate');
+  expect(calls.map(([address]) => address)).toEqual([
+    '/api/eye?observer=protan%3A6%2Cage%3D45&at=0.3%2C0.31', '/api/eye/picture?observer=normal&display=srgb%2Foled&picture=plate',
+  ]);
+});
+
+test('a picture as an observer gets it comes with its error and its method', async () => {
+  const headers = {'X-Copunctal-View-Error': '0.1 0.4 2', 'X-Copunctal-View-Method': 'plane'};
+  const {fetch} = recorder(() => new Response(new Uint8Array(12), {headers}));
+  expect(await createApi(fetch).eyePicture('protan:0', null, 'pebbles')).toMatchObject({
+    ok: true, value: {method: 'plane', picture: {sizePx: 2, error: {mean: 0.1, p95: 0.4, largest: 2}}},
+  });
+});
+
+test('no record of the screen is a value, not trouble', async () => {
+  const {fetch} = recorder(() => Response.json({current: null}));
+  expect(await createApi(fetch).currentRecord()).toEqual({ok: true, value: null});
+});

@@ -2,6 +2,8 @@
 
 import {type Decoder, Unreadable} from '../model/decode.ts';
 import type {Answer} from '../model/answer.ts';
+import {currentRecord, type DisplayCheck, displayRecord, type DisplayRecord, type EndReason} from '../model/display-record.ts';
+import {type DisplayEntry, displays, eye, type Eye} from '../model/eye.ts';
 import {pictureFrom, viewErrorFrom, type Picture} from '../model/picture.ts';
 import {
   errorBody, type Outcome, outcome, type Practical, practical, practicals, type Receipt, receipt, type SexAtBirth,
@@ -25,6 +27,22 @@ export interface Api {
   outcome(sittingId: string): Promise<Reply<Outcome>>;
   /** A plate of the outcome, as drawn (`original`) or as an observer gets it. */
   outcomePlate(sittingId: string, item: number, as: string): Promise<Reply<Picture>>;
+  displays(): Promise<Reply<readonly DisplayEntry[]>>;
+  /** An observer on a display, with the confusion lines through `at` (CIE 1931 x, y); null: the program's own choice. */
+  eye(observer: string, display: string | null, at: readonly [number, number] | null): Promise<Reply<Eye>>;
+  /** A picture of the program's own as an observer gets it, or the `original`. */
+  eyePicture(observer: string, display: string | null, picture: EyePicture): Promise<Reply<SeenPicture>>;
+  currentRecord(): Promise<Reply<DisplayRecord | null>>;
+  recordDisplay(check: DisplayCheck): Promise<Reply<DisplayRecord>>;
+  endRecord(record: string, reason: EndReason): Promise<Reply<DisplayRecord>>;
+}
+
+export type EyePicture = 'pebbles' | 'plate';
+
+/** A picture, and the name of the method that made it; null for an original. */
+export interface SeenPicture {
+  readonly picture: Picture;
+  readonly method: string | null;
 }
 
 /** `fetch`, or a stand-in for it. */
@@ -55,7 +73,31 @@ export function createApi(fetch: Fetch): Api {
     outcome: (sittingId) => get(`/api/sittings/${sittingId}/outcome`, outcome),
     outcomePlate: (sittingId, item, as) =>
       picture(fetch, `/api/sittings/${sittingId}/outcome/plates/${item}?as=${encodeURIComponent(as)}`),
+    displays: async () => {
+      const reply = await get('/api/displays', displays);
+      return reply.ok ? {ok: true, value: reply.value.displays} : reply;
+    },
+    eye: (observer, display, at) => get(`/api/eye?${query({observer, display, at: at && at.join(',')})}`, eye),
+    eyePicture: async (observer, display, which) => {
+      const path = `/api/eye/picture?${query({observer, display, picture: which})}`;
+      const sent = await send(fetch, 'GET', path);
+      if (!sent.ok) return sent;
+      const read = await pictureOf(sent.value, path);
+      if (!read.ok) return read;
+      return {ok: true, value: {picture: read.value, method: sent.value.headers.get('X-Copunctal-View-Method')}};
+    },
+    currentRecord: async () => {
+      const reply = await get('/api/display-records/current', currentRecord);
+      return reply.ok ? {ok: true, value: reply.value.current} : reply;
+    },
+    recordDisplay: (check) => change('POST', '/api/display-records', check, displayRecord),
+    endRecord: (record, reason) => change('POST', `/api/display-records/${record}/end`, {reason}, displayRecord),
   };
+}
+
+/** The query of what is said; null is not said. */
+function query(said: {readonly [name: string]: string | null}): string {
+  return Object.entries(said).flatMap(([name, value]) => (value === null ? [] : [`${name}=${encodeURIComponent(value)}`])).join('&');
 }
 
 /** A response with a 2xx status, or trouble. Only requests that change something carry the two headers the server asks for. */
@@ -90,10 +132,13 @@ async function json<T>(sent: Promise<Reply<Response>>, decoder: Decoder<T>, path
 
 async function picture(fetch: Fetch, path: string, sizePx?: number): Promise<Reply<Picture>> {
   const reply = await send(fetch, 'GET', path);
-  if (!reply.ok) return reply;
+  return reply.ok ? pictureOf(reply.value, path, sizePx) : reply;
+}
+
+async function pictureOf(response: Response, path: string, sizePx?: number): Promise<Reply<Picture>> {
   try {
-    const bytes = new Uint8Array(await reply.value.arrayBuffer());
-    const found = pictureFrom(bytes, sizePx, viewErrorFrom(reply.value.headers.get('X-Copunctal-View-Error')));
+    const bytes = new Uint8Array(await response.arrayBuffer());
+    const found = pictureFrom(bytes, sizePx, viewErrorFrom(response.headers.get('X-Copunctal-View-Error')));
     if (found !== null) return {ok: true, value: found};
     return {ok: false, trouble: unreadable(path, new Unreadable('picture', `a square of pixels, not ${bytes.length} bytes`))};
   } catch {

@@ -50,6 +50,13 @@ export function StartPage() {
         <h2 id="new-practical">Start a practical</h2>
         <NewPractical busy={busy} onStart={start} />
       </section>
+      <section aria-labelledby="more">
+        <h2 id="more">Beside a practical</h2>
+        <ul class="ways">
+          <li><a href="/eyes">An eye by its cone curves</a>: choose an observer, and see what it confuses.</li>
+          <li><a href="/display">The screen in front of you</a>: check it without instruments.</li>
+        </ul>
+      </section>
     </PageFrame>
   );
 }

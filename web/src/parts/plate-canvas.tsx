@@ -38,11 +38,15 @@ function contextOf(canvas: HTMLCanvasElement): CanvasRenderingContext2D {
 }
 
 /** A plate of the outcome: same numbers, shown smaller where the page is narrow. */
-export function StillPlate({picture, label}: {readonly picture: Picture | undefined; readonly label: string}) {
+export function StillPlate({picture, label, look = 'still-plate'}: {
+  readonly picture: Picture | undefined;
+  readonly label: string;
+  readonly look?: 'still-plate' | 'still-plate small' | 'still-plate wide';
+}) {
   const canvas = useRef<HTMLCanvasElement>(null);
   useLayoutEffect(() => {
     if (canvas.current !== null && picture !== undefined) paint(canvas.current, picture);
   }, [picture]);
-  if (picture === undefined) return <div class="still-plate empty"><span>loading</span></div>;
-  return <canvas ref={canvas} class="still-plate" width={picture.sizePx} height={picture.sizePx} role="img" aria-label={label} />;
+  if (picture === undefined) return <div class={`${look} empty`}><span>loading</span></div>;
+  return <canvas ref={canvas} class={look} width={picture.sizePx} height={picture.sizePx} role="img" aria-label={label} />;
 }
