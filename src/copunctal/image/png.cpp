@@ -1,5 +1,7 @@
 #include "copunctal/image/png.h"
 
+#include <array>
+#include <cerrno>
 #include <csetjmp>
 #include <cstdio>
 #include <memory>
@@ -138,12 +140,32 @@ tl::unexpected<Error> unwritable(const std::filesystem::path& file, const std::s
               file.string(), "choose a directory that exists, is writable and has space");
 }
 
+// libpng's words, but for those that say nothing.
+tl::unexpected<Error> damaged(const std::filesystem::path& path, const Report& report,
+                              std::FILE* file) {
+  return unreadable(path, std::feof(file) != 0 ? "ends before its picture does" : report.message);
+}
+
+// Whether the file begins as every PNG does; libpng would say "Read Error" to a short text.
+Result<void> begins_as_png(std::FILE* file, const std::filesystem::path& path) {
+  constexpr std::size_t signature = 8;
+  std::array<png_byte, signature> bytes{};
+  const std::size_t got = std::fread(bytes.data(), 1, signature, file);
+  if (std::ferror(file) != 0) return unreadable(path, std::generic_category().message(errno));
+  if (got < signature || png_sig_cmp(bytes.data(), 0, signature) != 0)
+    return fail(Error::Kind::bad_input, path.string() + ": is not a PNG picture", "picture",
+                path.string(), "open it in the program that made it and save it as PNG");
+  std::rewind(file);
+  return {};
+}
+
 // Opens a PNG and checks its header against the limits.
 Result<Shape> opened(Reader& reader, File& file, const std::filesystem::path& path) {
   file.reset(std::fopen(path.c_str(), "rb"));
   if (!file) return unreadable(path, std::generic_category().message(errno));
+  COPUNCTAL_TRY_VOID(begins_as_png(file.get(), path));
   Shape shape;
-  if (!read_header(reader, file.get(), shape)) return unreadable(path, reader.report.message);
+  if (!read_header(reader, file.get(), shape)) return damaged(path, reader.report, file.get());
   if (static_cast<std::int64_t>(shape.width) * shape.height > most_pixels)
     return unreadable(path, std::to_string(shape.width) + " x " + std::to_string(shape.height) +
                                 " pixels are more than 200 megapixels");
@@ -241,7 +263,7 @@ Result<PngHeader> transform_png(const std::filesystem::path& in, const std::file
   std::vector<std::uint8_t> colours(3 * static_cast<std::size_t>(shape.width));
   for (png_uint_32 y = 0; y < shape.height; ++y) {
     const std::span<std::uint8_t> row = rows.next();
-    if (row.empty()) return unreadable(in, reader.report.message);
+    if (row.empty()) return damaged(in, reader.report, file.get());
     if (shape.has_alpha) {
       for (std::size_t x = 0; x < shape.width; ++x)
         for (std::size_t c = 0; c < 3; ++c) colours[3 * x + c] = row[4 * x + c];
@@ -253,7 +275,7 @@ Result<PngHeader> transform_png(const std::filesystem::path& in, const std::file
     }
     if (!write_row(writer, row.data())) return unwritable(out, writer.report.message);
   }
-  if (!read_end(reader)) return unreadable(in, reader.report.message);
+  if (!read_end(reader)) return damaged(in, reader.report, file.get());
   if (!write_end(writer)) return unwritable(out, writer.report.message);
   COPUNCTAL_TRY_VOID(target.finish());
   return PngHeader{static_cast<int>(shape.width), static_cast<int>(shape.height), shape.has_alpha,
@@ -270,7 +292,7 @@ Result<Picture> read_png(const std::filesystem::path& path) {
   std::size_t at = 0;
   for (png_uint_32 y = 0; y < shape.height; ++y) {
     const std::span<std::uint8_t> row = rows.next();
-    if (row.empty()) return unreadable(path, reader.report.message);
+    if (row.empty()) return damaged(path, reader.report, file.get());
     for (std::size_t x = 0; x < shape.width; ++x)
       for (std::size_t c = 0; c < 3; ++c) picture.rgb[at++] = row[channels * x + c];
   }
