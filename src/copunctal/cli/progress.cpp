@@ -9,8 +9,8 @@ namespace copunctal {
 
 std::function<void(std::size_t, std::size_t)> progress_bar(std::string title) {
   const bool terminal = isatty(STDERR_FILENO) == 1;
-  if (!terminal) std::fprintf(stderr, "%s ...\n", title.c_str());
   return [title = std::move(title), terminal](std::size_t done, std::size_t of) {
+    if (!terminal && done == 0) std::fprintf(stderr, "%s ...\n", title.c_str());
     if (!terminal || of == 0) return;
     constexpr std::size_t width = 30;
     const std::size_t filled = width * done / of;

@@ -260,6 +260,7 @@ Result<PlateSet> make_set(std::string_view purpose, const Display& display, std:
   std::vector<std::optional<Error>> errors(plans.size());
   std::mutex lock;
   std::size_t done = 0;
+  if (progress) progress(done, plans.size());
   parallel_for(
       plans.size(),
       [&](std::size_t i) {

@@ -13,7 +13,7 @@
 
 namespace copunctal {
 
-/// Called as plates are finished: how many of how many.
+/// Called when work begins, with done 0, and as plates are finished: how many of how many.
 using Progress = std::function<void(std::size_t done, std::size_t of)>;
 
 /// The default set of 18: an opener, ten vanishing plates (six aimed at dichromats, two at 5 nm,

@@ -86,6 +86,29 @@ tl::unexpected<Error> unusable(const fs::path& file, const std::string& why) {
               "make it again with `copunctal plates make`");
 }
 
+std::string without_slash(const fs::path& directory) {
+  return directory.has_filename() ? directory.string() : directory.parent_path().string();
+}
+
+// Where a set is written before it takes its name.
+fs::path draft_of(const fs::path& directory) {
+  return without_slash(directory) + ".part";
+}
+
+Result<void> is_free(const fs::path& directory) {
+  std::error_code error;
+  if (fs::exists(directory, error) &&
+      !(fs::is_directory(directory, error) && fs::is_empty(directory, error)))
+    return fail(Error::Kind::bad_input, directory.string() + ": exists already", "set",
+                directory.string(), "choose a new directory, or remove this one");
+  return {};
+}
+
+tl::unexpected<Error> cannot_be_made(const fs::path& directory, const std::error_code& why) {
+  return fail(Error::Kind::io, directory.string() + ": cannot be made: " + why.message(), "set",
+              directory.string(), "choose a directory that is writable and has space");
+}
+
 }  // namespace
 
 std::string set_hash(const PlateSet& set) {
@@ -121,24 +144,36 @@ Result<PlateSet> load_set(const fs::path& directory) {
   }
 }
 
+Result<void> check_target(const fs::path& directory) {
+  COPUNCTAL_TRY_VOID(is_free(directory));
+  // Made for once, with whatever is missing above it, and taken away again.
+  const fs::path draft = draft_of(directory);
+  std::vector<fs::path> made;
+  std::error_code error, ignored;
+  for (fs::path at = draft; !at.empty() && !fs::exists(at, ignored); at = at.parent_path())
+    made.push_back(at);
+  fs::create_directories(draft, error);
+  for (const fs::path& one : made) fs::remove(one, ignored);
+  if (error) return cannot_be_made(directory, error);
+  return {};
+}
+
 Result<void> save_set(const PlateSet& set, const fs::path& directory) {
+  COPUNCTAL_TRY_VOID(is_free(directory));
+  const std::string plain = without_slash(directory);
+  const fs::path draft = draft_of(directory);
   std::error_code error;
-  if (fs::exists(directory, error) &&
-      !(fs::is_directory(directory, error) && fs::is_empty(directory, error)))
-    return fail(Error::Kind::bad_input, directory.string() + ": exists already", "set",
-                directory.string(), "choose a new directory, or remove this one");
-  const std::string plain =
-      directory.has_filename() ? directory.string() : directory.parent_path().string();
-  const fs::path draft = plain + ".part";
   fs::remove_all(draft, error);
+  // Whoever asked knows the directory, not its draft.
   const auto abandoned = [&](Error reason) {
     std::error_code ignored;
     fs::remove_all(draft, ignored);
+    for (std::string* text : {&reason.message, &reason.place})
+      if (text->starts_with(draft.string())) text->replace(0, draft.string().size(), plain);
     return tl::unexpected(std::move(reason));
   };
   if (!fs::create_directories(draft / "plates", error) || error)
-    return fail(Error::Kind::io, draft.string() + ": cannot be made: " + error.message(), "set",
-                draft.string(), "choose a directory that is writable and has space");
+    return cannot_be_made(directory, error);
   if (auto written = write_file(set_json(set), draft / "set.json"); !written)
     return abandoned(written.error());
   for (const Plate& plate : set.plates)
@@ -148,9 +183,7 @@ Result<void> save_set(const PlateSet& set, const fs::path& directory) {
       return abandoned(written.error());
   fs::remove(plain, error);  // an empty directory of that name
   fs::rename(draft, plain, error);
-  if (error)
-    return abandoned({Error::Kind::io, plain + ": cannot be made: " + error.message(), "set", plain,
-                      "choose a directory that is writable and has space"});
+  if (error) return abandoned(cannot_be_made(directory, error).value());
   return {};
 }
 

@@ -28,8 +28,12 @@ struct PlateSet {
 /// another version or edited (hash mismatch).
 Result<PlateSet> load_set(const std::filesystem::path& directory);
 
+/// Whether save_set() could make this directory now; leaves nothing behind. Errors: bad_input when
+/// it exists and is not empty, io when it cannot be made.
+Result<void> check_target(const std::filesystem::path& directory);
+
 /// Writes DIR/set.json and DIR/plates/*.png, all or nothing: into a sibling directory first, then
-/// renamed. Refuses (conflict) when DIR exists and is not empty.
+/// renamed. Errors: as check_target().
 Result<void> save_set(const PlateSet& set, const std::filesystem::path& directory);
 
 /// SHA-256 over the set without its hash.
