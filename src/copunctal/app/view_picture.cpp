@@ -27,7 +27,7 @@ Result<ViewReport> view_picture(const std::filesystem::path& in, const std::file
   if (header.has_alpha) report.notes.emplace_back("transparency was kept as it is");
   // Only a dichromat's claim can be audited so far.
   const bool same_file = std::filesystem::equivalent(in, out);
-  if (!same_file)
+  if (!same_file && is_dichromat(observer))
     if (auto error = audit_view(in, out, observer, display)) report.error = *error;
   return report;
 }

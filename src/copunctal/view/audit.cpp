@@ -13,6 +13,10 @@ namespace copunctal {
 
 Result<AuditResult> audit(const Picture& original, const Picture& view, const Observer& observer,
                           const Display& display) {
+  if (!is_dichromat(observer))
+    return fail(Error::Kind::usage,
+                name_of(observer) + " is no dichromat, and only a dichromat's view can be audited",
+                "observer", name_of(observer), "use protan:0, deutan:0 or tritan");
   if (original.width != view.width || original.height != view.height)
     return fail(Error::Kind::bad_input,
                 "the pictures differ in size: " + std::to_string(original.width) + " x " +

@@ -61,6 +61,18 @@ Result<ViewMethod> view_method_from(std::string_view name) {
               std::string(name), "use plane, half-planes, substitution or grey");
 }
 
+bool is_dichromat(const Observer& observer) {
+  switch (observer.kind) {
+    case ObserverKind::protan:
+    case ObserverKind::deutan:
+      return observer.separation.nm == 0;
+    case ObserverKind::tritan:
+      return observer.s_density_factor == 0;
+    default:
+      return false;
+  }
+}
+
 Result<ViewMap> ViewMap::make(const Observer& observer, const Display& display,
                               std::optional<ViewMethod> method) {
   return from(fundamentals_of(Observer{}), fundamentals_of(observer), observer, display, method);

@@ -30,6 +30,9 @@ std::string_view name_of(ViewMethod method);
 /// Error (usage) for a name that is none of these.
 Result<ViewMethod> view_method_from(std::string_view name);
 
+/// Whether one kind of cone is missing altogether: what plane and half-planes need, and an audit.
+bool is_dichromat(const Observer& observer);
+
 /// Maps display colours to display colours. Linear light in, linear light out; the result may leave
 /// [0, 1], and fitted() says what is shown then.
 class ViewMap {
