@@ -1,5 +1,7 @@
 #include "copunctal/cli/commands.h"
 
+#include <algorithm>
+#include <cctype>
 #include <cstdio>
 #include <filesystem>
 
@@ -41,6 +43,27 @@ std::string words_of(const AuditResult& audit) {
          ", 95th percentile " + decimals(audit.p95, 2) + ", largest " + decimals(audit.largest, 2);
 }
 
+bool named_as_png(const fs::path& file) {
+  std::string ending = file.extension().string();
+  for (char& c : ending) c = static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
+  return ending == ".png";
+}
+
+// The text of `--kind` with the separation of `--separation`, which belongs to the kind.
+Result<std::string> with_separation(const std::string& kind, std::optional<double> separation_nm) {
+  COPUNCTAL_TRY(const Observer plain, observer_from(kind));
+  if (!separation_nm) return kind;
+  const auto refused = [&](const std::string& why) {
+    return fail(Error::Kind::usage, "observer '" + kind + "': " + why, "observer", kind,
+                "leave out --separation");
+  };
+  if (plain.kind != ObserverKind::protan && plain.kind != ObserverKind::deutan)
+    return refused("only protan and deutan take a separation");
+  const std::size_t end_of_kind = std::min(kind.find(','), kind.size());
+  if (kind.find(':') < end_of_kind) return refused("has a separation already");
+  return kind.substr(0, end_of_kind) + ":" + shortest(*separation_nm) + kind.substr(end_of_kind);
+}
+
 }  // namespace
 
 int failed(const Error& error) {
@@ -49,18 +72,21 @@ int failed(const Error& error) {
   return exit_code(error.kind);
 }
 
+Result<std::uint64_t> seed_from(const std::string& text) {
+  const auto seed = whole_number_from(text);
+  // Kept below 2^53, so that every JSON reader holds it exactly.
+  if (!seed || *seed >= (1ULL << 53))
+    return fail(Error::Kind::usage, "'" + text + "' is not a seed", "seed", text,
+                "give a whole number from 0 to 9007199254740991");
+  return *seed;
+}
+
 int plates_make(const PlatesMakeOptions& options) {
   const auto display = display_from(options.display);
   if (!display) return failed(display.error());
-  const auto seed = whole_number_from(options.seed);
-  // Kept below 2^53, so that every JSON reader holds it exactly.
-  if (!seed || *seed >= (1ULL << 53))
-    return failed({Error::Kind::usage, "'" + options.seed + "' is not a seed", "seed", options.seed,
-                   "give a whole number from 0 to 9007199254740991"});
-  std::error_code ignored;
-  if (fs::exists(options.out, ignored) && !fs::is_empty(options.out, ignored))
-    return failed({Error::Kind::bad_input, options.out + ": exists already", "set", options.out,
-                   "choose a new directory, or remove this one"});
+  const auto seed = seed_from(options.seed);
+  if (!seed) return failed(seed.error());
+  if (const auto free = check_target(options.out); !free) return failed(free.error());
   const auto set = make_set(options.purpose, *display, *seed,
                             progress_bar("Making plates for " + display->name));
   if (!set) return failed(set.error());
@@ -105,6 +131,9 @@ int view_command(const ViewOptions& options) {
   if (options.in.size() > 1 && !into_directory)
     return failed({Error::Kind::usage, options.out + " is not a directory", "output", options.out,
                    "name an existing directory for several pictures"});
+  if (!into_directory && !named_as_png(options.out))
+    return failed({Error::Kind::usage, options.out + ": a view is written as PNG only", "output",
+                   options.out, "name the output .png, or an existing directory"});
   Json reports = Json::array();
   for (const std::string& in : options.in) {
     const fs::path out = into_directory ? fs::path(options.out) / fs::path(in).stem().concat(".png")
@@ -167,19 +196,8 @@ int audit_command(const AuditOptions& options) {
   return above ? 1 : 0;
 }
 
-int print_result(const std::string& text) {
-  print(text);
-  return 0;
-}
-
 Result<Observer> observer_of(const ObserverOptions& options) {
-  std::string text = options.kind;
-  if (options.separation_nm) {
-    // The separation belongs to the kind: before any further settings.
-    const auto comma = text.find(',');
-    text.insert(comma == std::string::npos ? text.size() : comma,
-                ":" + shortest(*options.separation_nm));
-  }
+  COPUNCTAL_TRY(std::string text, with_separation(options.kind, options.separation_nm));
   const auto add = [&](const char* key, const std::optional<double>& value) {
     if (value) text += std::string(",") + key + "=" + shortest(*value);
   };
@@ -235,7 +253,12 @@ int sources_command(const std::optional<std::string>& name, bool json) {
   Json all = Json::array();
   for (const std::string& one : names) {
     const auto record = provenance(one);
-    if (!record) return failed(record.error());
+    if (!record) {
+      Error unknown = record.error();
+      // A name from the command line is usage, as everywhere.
+      if (name) unknown.kind = Error::Kind::usage;
+      return failed(unknown);
+    }
     if (json) {
       all.push_back({{"name", record->name},
                      {"title", record->title},

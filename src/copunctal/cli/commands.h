@@ -71,8 +71,8 @@ int display_describe(const DisplayDescribeOptions& options);
 int display_list(bool json);
 int sources_command(const std::optional<std::string>& name, bool json);
 
-/// Puts a result on standard output; the exit code, 0.
-int print_result(const std::string& text);
+/// A set's seed: a whole number below 2^53. Error: usage.
+Result<std::uint64_t> seed_from(const std::string& text);
 
 /// Prints an error (message and remedy) on standard error; returns its exit code.
 int failed(const Error& error);

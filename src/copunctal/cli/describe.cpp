@@ -6,6 +6,7 @@
 #include "copunctal/app/plot_observer.h"
 #include "copunctal/base/files.h"
 #include "copunctal/cli/commands.h"
+#include "copunctal/cli/output.h"
 
 namespace copunctal {
 namespace {
@@ -41,7 +42,8 @@ int tell(const Description& description, const std::string& plot, bool force, bo
   if (!plot.empty())
     if (const auto written = write_figure(plot_svg(description), plot, force); !written)
       return failed(written.error());
-  return print_result(json ? description_json(description) : description_text(description));
+  print(json ? description_json(description) : description_text(description));
+  return 0;
 }
 
 }  // namespace

@@ -1,20 +1,68 @@
 // argv to commands. The only file that knows the option parser.
+#include <algorithm>
 #include <cstdio>
 #include <exception>
 #include <optional>
 #include <sstream>
 #include <string>
+#include <vector>
 
 #include <CLI/CLI.hpp>
 
 #include "copunctal/app/debrief.h"
 #include "copunctal/base/expects.h"
+#include "copunctal/base/text.h"
 #include "copunctal/cli/commands.h"
 #include "copunctal/cli/output.h"
 
 namespace {
 
 using namespace copunctal;  // NOLINT(google-build-using-namespace): the program's own main
+
+// The option parser by itself takes "nan", "inf" and hexadecimal for numbers.
+CLI::Validator finite() {
+  return {[](const std::string& text) {
+            return number_from(text) ? std::string()
+                                     : "'" + text + "' is not a number; give one such as 1.5";
+          },
+          ""};
+}
+CLI::Validator whole_number(unsigned long long least, unsigned long long most) {
+  return {[=](const std::string& text) {
+            const auto number = whole_number_from(text);
+            return number && *number >= least && *number <= most
+                       ? std::string()
+                       : "'" + text + "' is not a whole number from " + std::to_string(least) +
+                             " to " + std::to_string(most);
+          },
+          ""};
+}
+
+// The first word that should be a command and is none: {"plates", "burn"}, with what could stand
+// there. Nothing when all are known.
+struct UnknownCommand {
+  std::string words;
+  std::string known;
+};
+std::optional<UnknownCommand> unknown_command(const CLI::App& app, int argc, char** argv) {
+  const CLI::App* at = &app;
+  std::string words;
+  for (int i = 1; i < argc && argv[i][0] != '-'; ++i) {
+    const auto commands = at->get_subcommands({});
+    if (commands.empty()) return {};
+    words += (i > 1 ? " " : "") + std::string(argv[i]);
+    const auto found = std::find_if(commands.begin(), commands.end(), [&](const CLI::App* one) {
+      return one->get_name() == argv[i];
+    });
+    if (found == commands.end()) {
+      std::vector<std::string> known;
+      for (const CLI::App* one : commands) known.push_back(one->get_name());
+      return UnknownCommand{words, joined(known, ", ")};
+    }
+    at = *found;
+  }
+  return {};
+}
 
 int run(int argc, char** argv) {
   CLI::App app("Copunctal: the practical in which a class finds out who sees what.");
@@ -30,7 +78,9 @@ int run(int argc, char** argv) {
   serve_app->add_option("--display", serve.display, "Display of the default set")
       ->capture_default_str();
   serve_app->add_option("--seed", serve.seed, "Seed of the default set")->capture_default_str();
-  serve_app->add_option("--port", serve.port, "Port; 0 takes any free one")->capture_default_str();
+  serve_app->add_option("--port", serve.port, "Port; 0 takes any free one")
+      ->check(whole_number(0, 65535))
+      ->capture_default_str();
   serve_app->callback([&] { code = serve_command(serve); });
 
   auto* plates = app.add_subcommand("plates", "Make plates and predict who reads them");
@@ -49,7 +99,7 @@ int run(int argc, char** argv) {
   auto* predict_app = plates->add_subcommand("predict", "Compute who reads which plate");
   predict_app->add_option("set", predict.set, "Directory of the set")->required();
   predict_app->add_option("--population", predict.population, "Fresh observers of each kind")
-      ->check(CLI::Range(10, 1000000))
+      ->check(whole_number(10, 1000000))
       ->capture_default_str();
   predict_app->add_flag("--json", predict.json, "Result as JSON");
   predict_app->callback([&] { code = plates_predict(predict); });
@@ -75,7 +125,8 @@ int run(int argc, char** argv) {
   audit_app->add_option("--as", audit.observer, "Dichromat the view is for, such as deutan:0")
       ->required();
   audit_app->add_option("--display", audit.display, "Display of both")->capture_default_str();
-  audit_app->add_option("--fail-above", audit.fail_above, "Exit 1 when the mean error is larger");
+  audit_app->add_option("--fail-above", audit.fail_above, "Exit 1 when the mean error is larger")
+      ->check(finite());
   audit_app->add_flag("--json", audit.json, "Result as JSON");
   audit_app->callback([&] { code = audit_command(audit); });
 
@@ -89,12 +140,18 @@ int run(int argc, char** argv) {
             "normal, protan, deutan, tritan, ... or any observer, such as protan:6,pupil=7")
         ->required();
     command->add_option("--separation", eye.separation_nm,
-                        "Residual separation, nm: 28 normal, 0 dichromat");
-    command->add_option("--age", eye.age, "Years [32]");
-    command->add_option("--field", eye.field, "Degrees [2]");
-    command->add_option("--density-l", eye.density_l, "Peak optical density of L");
-    command->add_option("--density-m", eye.density_m, "Peak optical density of M");
-    command->add_option("--density-s", eye.density_s, "Peak optical density of S");
+                        "Residual separation, nm: 28 normal, 0 dichromat")
+        ->check(finite());
+    command->add_option("--age", eye.age, "Years [32]")
+        ->check(finite());
+    command->add_option("--field", eye.field, "Degrees [2]")
+        ->check(finite());
+    command->add_option("--density-l", eye.density_l, "Peak optical density of L")
+        ->check(finite());
+    command->add_option("--density-m", eye.density_m, "Peak optical density of M")
+        ->check(finite());
+    command->add_option("--density-s", eye.density_s, "Peak optical density of S")
+        ->check(finite());
     command->add_option("--display", eye.display, "Display: a name or a file")
         ->capture_default_str();
     command->add_option("--plot", eye.plot, "Write a figure, SVG");
@@ -134,10 +191,14 @@ int run(int argc, char** argv) {
   sources_app->add_flag("--json", sources_json, "Result as JSON");
   sources_app->callback([&] { code = sources_command(source_name, sources_json); });
 
+  constexpr int usage = 2;
   try {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& error) {
-    constexpr int usage = 2;
+    if (const auto unknown = unknown_command(app, argc, argv); unknown && error.get_exit_code())
+      return failed({Error::Kind::usage, "no command named '" + unknown->words + "'", "command",
+                     unknown->words,
+                     "use " + unknown->known + "; run with --help for more information"});
     std::ostringstream out, err;
     code = app.exit(error, out, err) == 0 ? 0 : usage;
     print(out.str());

@@ -2,6 +2,7 @@
 #include <cstdlib>
 #include <filesystem>
 #include <map>
+#include <optional>
 #include <stop_token>
 #include <string>
 #include <system_error>
@@ -12,11 +13,11 @@
 #include "copunctal/app/debrief.h"
 #include "copunctal/app/run_sitting.h"
 #include "copunctal/base/embedded.h"
-#include "copunctal/base/text.h"
 #include "copunctal/cli/commands.h"
 #include "copunctal/cli/output.h"
 #include "copunctal/cli/progress.h"
 #include "copunctal/design/make_set.h"
+#include "copunctal/display/display.h"
 #include "copunctal/server/server.h"
 #include "copunctal/store/identifiers.h"
 #include "copunctal/store/store.h"
@@ -46,22 +47,35 @@ std::vector<EmbeddedFile> pages() {
   return files;
 }
 
-// The set to serve: the one named, or the default one of the data directory, made when missing.
-Result<PlateSet> set_to_serve(const ServeOptions& options, const fs::path& data) {
-  if (!options.set.empty()) return load_set(options.set);
-  COPUNCTAL_TRY(const Display display, display_from(options.display));
-  const auto seed = whole_number_from(options.seed);
-  if (!seed || *seed >= (1ULL << 53))
-    return fail(Error::Kind::usage, "'" + options.seed + "' is not a seed", "seed", options.seed,
-                "give a whole number from 0 to 9007199254740991");
-  std::string name = "practical-" + display.name + "-" + options.seed;
+// What to serve: the set named, or what the default set is made of.
+struct WantedSet {
+  std::optional<PlateSet> named;
+  Display display;
+  std::uint64_t seed = 0;
+};
+
+// Everything the options can get wrong, before anything is made.
+Result<WantedSet> wanted_set(const ServeOptions& options) {
+  WantedSet wanted;
+  COPUNCTAL_TRY(wanted.display, display_from(options.display));
+  COPUNCTAL_TRY(wanted.seed, seed_from(options.seed));
+  if (options.set.empty()) return wanted;
+  COPUNCTAL_TRY(wanted.named, load_set(options.set));
+  return wanted;
+}
+
+// The set to serve; the default one is kept in the data directory and made when it is missing.
+Result<PlateSet> set_to_serve(WantedSet wanted, const fs::path& data) {
+  if (wanted.named) return *std::move(wanted.named);
+  const Display& display = wanted.display;
+  std::string name = "practical-" + display.name + "-" + std::to_string(wanted.seed);
   for (char& c : name)
     if (c == '/') c = '-';
   const fs::path directory = data / "sets" / name;
   std::error_code error;
   if (fs::exists(directory / "set.json", error)) return load_set(directory);
   COPUNCTAL_TRY(const PlateSet set,
-                make_set("practical", display, *seed,
+                make_set("practical", display, wanted.seed,
                          progress_bar("Making a plate set for display " + display.name)));
   fs::create_directories(directory.parent_path(), error);
   COPUNCTAL_TRY_VOID(save_set(set, directory));
@@ -71,6 +85,8 @@ Result<PlateSet> set_to_serve(const ServeOptions& options, const fs::path& data)
 }  // namespace
 
 int serve_command(const ServeOptions& options) {
+  auto wanted = wanted_set(options);
+  if (!wanted) return failed(wanted.error());
   fs::path data = options.data;
   if (data.empty()) {
     const char* home = std::getenv("HOME");  // NOLINT(concurrency-mt-unsafe): before any thread
@@ -86,7 +102,7 @@ int serve_command(const ServeOptions& options) {
   if (!store) return failed(store.error());
   for (const std::string& note : (*store)->notes())
     std::fprintf(stderr, "Note: %s\n", note.c_str());
-  auto set = set_to_serve(options, data);
+  auto set = set_to_serve(*std::move(wanted), data);
   if (!set) return failed(set.error());
   auto desk = SittingDesk::open(**store, *std::move(set), clocks, kernel_random());
   if (!desk) return failed(desk.error());
