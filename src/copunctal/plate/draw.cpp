@@ -33,19 +33,12 @@ Picture paint(const std::vector<Pebble>& pebbles, const std::vector<Code>& codes
     const Pebble& pebble = pebbles[i];
     const Code code = codes[i];
     const LinearRgb own = linear_from_codes(code);
-    double left = 1, right = 0, top = 1, bottom = 0;
-    for (const Point p : pebble.core) {
-      left = std::min(left, p.x);
-      right = std::max(right, p.x);
-      top = std::min(top, p.y);
-      bottom = std::max(bottom, p.y);
-    }
-    const auto pixel = [&](double v) { return offset + v * field_px; };
-    const double r = pebble.rounding;
-    const int x0 = std::max(0, static_cast<int>(pixel(left - r)) - 1),
-              x1 = std::min(size_px - 1, static_cast<int>(pixel(right + r)) + 1),
-              y0 = std::max(0, static_cast<int>(pixel(top - r)) - 1),
-              y1 = std::min(size_px - 1, static_cast<int>(pixel(bottom + r)) + 1);
+    const auto pixel = [&](double v) { return static_cast<int>(offset + v * field_px); };
+    const Box box = bounds_of(pebble);
+    const int x0 = std::max(0, pixel(box.left) - 1),
+              x1 = std::min(size_px - 1, pixel(box.right) + 1),
+              y0 = std::max(0, pixel(box.top) - 1),
+              y1 = std::min(size_px - 1, pixel(box.bottom) + 1);
     for (int y = y0; y <= y1; ++y)
       for (int x = x0; x <= x1; ++x) {
         const Point p{(x + 0.5 - offset) / field_px, (y + 0.5 - offset) / field_px};

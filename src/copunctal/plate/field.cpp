@@ -237,6 +237,18 @@ std::vector<Pebble> packed_field(std::uint64_t seed, const FieldOptions& options
   return pebbles;
 }
 
+Box bounds_of(const Pebble& pebble) {
+  Box box;
+  for (const Point p : pebble.core) {
+    box.left = std::min(box.left, p.x);
+    box.right = std::max(box.right, p.x);
+    box.top = std::min(box.top, p.y);
+    box.bottom = std::max(box.bottom, p.y);
+  }
+  return {box.left - pebble.rounding, box.top - pebble.rounding, box.right + pebble.rounding,
+          box.bottom + pebble.rounding};
+}
+
 double distance_outside(const Pebble& pebble, Point p) {
   double inside = -1e9, nearest_squared = 1e9;
   const std::size_t corners = pebble.core.size();

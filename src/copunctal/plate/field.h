@@ -32,6 +32,14 @@ struct Pebble {
 /// The pebbles of a seed; the same on every run. expects cells >= 50.
 std::vector<Pebble> packed_field(std::uint64_t seed, const FieldOptions& options = {});
 
+/// A rectangle with its sides along the field's.
+struct Box {
+  double left = 1, top = 1, right = 0, bottom = 0;
+};
+
+/// The smallest box around a pebble, its rounding included.
+Box bounds_of(const Pebble& pebble);
+
 /// Distance from a point to the pebble's edge: negative inside.
 double distance_outside(const Pebble& pebble, Point p);
 

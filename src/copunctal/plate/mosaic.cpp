@@ -13,22 +13,14 @@ Mosaic mosaic_of(std::uint64_t seed) {
   mosaic.pebbles = packed_field(seed);
   constexpr int side = membership_raster;
   for (const Pebble& pebble : mosaic.pebbles) {
-    double left = 1, right = 0, top = 1, bottom = 0;
-    for (const Point p : pebble.core) {
-      left = std::min(left, p.x);
-      right = std::max(right, p.x);
-      top = std::min(top, p.y);
-      bottom = std::max(bottom, p.y);
-    }
-    const auto first = [&](double v) {
-      return std::max(0, static_cast<int>(std::floor((v - pebble.rounding) * side)));
+    const auto first = [](double v) { return std::max(0, static_cast<int>(std::floor(v * side))); };
+    const auto last = [](double v) {
+      return std::min(side - 1, static_cast<int>(std::ceil(v * side)));
     };
-    const auto last = [&](double v) {
-      return std::min(side - 1, static_cast<int>(std::ceil((v + pebble.rounding) * side)));
-    };
+    const Box box = bounds_of(pebble);
     std::vector<Point>& pixels = mosaic.pixels.emplace_back();
-    for (int y = first(top); y <= last(bottom); ++y)
-      for (int x = first(left); x <= last(right); ++x) {
+    for (int y = first(box.top); y <= last(box.bottom); ++y)
+      for (int x = first(box.left); x <= last(box.right); ++x) {
         const Point p{(x + 0.5) / side, (y + 0.5) / side};
         if (distance_outside(pebble, p) <= 0) pixels.push_back(p);
       }
