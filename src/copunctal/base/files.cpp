@@ -2,19 +2,12 @@
 
 #include <array>
 #include <cerrno>
-#include <cstdio>
-#include <memory>
 #include <system_error>
 
 #include <unistd.h>
 
 namespace copunctal {
 namespace {
-
-struct CloseFile {
-  void operator()(std::FILE* file) const { static_cast<void>(std::fclose(file)); }
-};
-using File = std::unique_ptr<std::FILE, CloseFile>;
 
 std::string last_error() {
   return std::generic_category().message(errno);

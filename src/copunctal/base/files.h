@@ -1,13 +1,21 @@
-// Whole files in and out.
+// Files: whole ones in and out, and a handle that closes itself.
 #pragma once
 
+#include <cstdio>
 #include <filesystem>
+#include <memory>
 #include <string>
 #include <string_view>
 
 #include "copunctal/base/result.h"
 
 namespace copunctal {
+
+/// Closes what std::fopen() opened.
+struct CloseFile {
+  void operator()(std::FILE* file) const { static_cast<void>(std::fclose(file)); }
+};
+using File = std::unique_ptr<std::FILE, CloseFile>;
 
 /// The file's bytes. Errors: bad_input when it is missing or unreadable, or larger than
 /// `most_bytes`.

@@ -4,20 +4,16 @@
 #include <cerrno>
 #include <csetjmp>
 #include <cstdio>
-#include <memory>
 #include <string>
 #include <system_error>
 #include <vector>
 
 #include <png.h>
 
+#include "copunctal/base/files.h"
+
 namespace copunctal {
 namespace {
-
-struct CloseFile {
-  void operator()(std::FILE* file) const { static_cast<void>(std::fclose(file)); }
-};
-using File = std::unique_ptr<std::FILE, CloseFile>;
 
 // libpng reports through longjmp. The message is kept here, and every object that needs destroying
 // lives outside the functions that longjmp may leave.
@@ -31,31 +27,28 @@ void on_error(png_structp png, png_const_charp message) {
 }
 void on_warning(png_structp, png_const_charp) {}
 
-struct Reader {
+// libpng's two structs, for reading or for writing.
+template <bool reads>
+struct Codec {
   Report report;
   png_structp png = nullptr;
   png_infop info = nullptr;
-  Reader() {
-    png = png_create_read_struct(PNG_LIBPNG_VER_STRING, &report, on_error, on_warning);
+  Codec() {
+    constexpr auto create = reads ? png_create_read_struct : png_create_write_struct;
+    png = create(PNG_LIBPNG_VER_STRING, &report, on_error, on_warning);
     if (png) info = png_create_info_struct(png);
   }
-  Reader(const Reader&) = delete;
-  Reader& operator=(const Reader&) = delete;
-  ~Reader() { png_destroy_read_struct(&png, &info, nullptr); }
-};
-
-struct Writer {
-  Report report;
-  png_structp png = nullptr;
-  png_infop info = nullptr;
-  Writer() {
-    png = png_create_write_struct(PNG_LIBPNG_VER_STRING, &report, on_error, on_warning);
-    if (png) info = png_create_info_struct(png);
+  Codec(const Codec&) = delete;
+  Codec& operator=(const Codec&) = delete;
+  ~Codec() {
+    if constexpr (reads)
+      png_destroy_read_struct(&png, &info, nullptr);
+    else
+      png_destroy_write_struct(&png, &info);
   }
-  Writer(const Writer&) = delete;
-  Writer& operator=(const Writer&) = delete;
-  ~Writer() { png_destroy_write_struct(&png, &info); }
 };
+using Reader = Codec<true>;
+using Writer = Codec<false>;
 
 struct Shape {
   png_uint_32 width = 0, height = 0;
