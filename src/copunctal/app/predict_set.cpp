@@ -59,12 +59,7 @@ Result<SetPredictions> predict_set(const PlateSet& set, std::size_t population) 
     for (const Figure& figure : plate.figures) drawn.push_back(reader.index_of(figure.symbol));
     for (std::size_t o = 0; o < eyes.size(); ++o) {
       to.by_observer.push_back(predicted_reading(reader, drawn, eyes[o]));
-      std::string words;
-      const auto evidence = reader.evidence(nominal[o]);
-      for (std::size_t f = 0; f < drawn.size(); ++f)
-        words += (f ? "; " : "") + plate.figures[f].symbol + ": " +
-                 margins_in_words(evidence[f], drawn[f]);
-      to.margins.push_back(std::move(words));
+      to.margins.push_back(margins_in_words(reader, plate, nominal[o]));
     }
   });
   return result;

@@ -22,17 +22,6 @@ std::vector<GridPoint> standard_grid() {
   return grid;
 }
 
-std::string margins_of(const PlateReader& reader, const Plate& plate, const Eye& eye) {
-  const std::vector<SlotEvidence> evidence = reader.evidence(eye);
-  std::string words;
-  for (std::size_t f = 0; f < evidence.size(); ++f) {
-    if (!words.empty()) words += "; ";
-    words += plate.figures[f].symbol + ": " +
-             margins_in_words(evidence[f], reader.index_of(plate.figures[f].symbol));
-  }
-  return words;
-}
-
 }  // namespace
 
 std::shared_ptr<const ReadingTables> ReadingTables::build(const std::vector<Plate>& plates,
@@ -65,7 +54,8 @@ std::shared_ptr<const ReadingTables> ReadingTables::build(const std::vector<Plat
         const std::vector<Eye> eyes = fresh_eyes(centre, display, individuals_per_point, 1);
         const Eye nominal = nominal_eye(centre, display);
         for (std::size_t p = 0; p < plates.size(); ++p) {
-          tables->margins_[point * plates.size() + p] = margins_of(*readers[p], plates[p], nominal);
+          tables->margins_[point * plates.size() + p] =
+              margins_in_words(*readers[p], plates[p], nominal);
           for (std::size_t i = 0; i < eyes.size(); ++i) {
             const auto slots =
                 readers[p]->readings(eyes[i], draws_per_individual, i * draws_per_individual);
@@ -123,18 +113,12 @@ PredictedReading ReadingTables::prediction(std::size_t point, std::size_t plate)
   const double share = 1 / static_cast<double>(individuals_);
   double squares = 0;
   for (std::size_t i = 0; i < individuals_; ++i) {
-    const auto one = slots(point, i, plate);
-    double nothing = 1, as_drawn_or_nothing = 1;
-    for (std::size_t s = 0; s < one.size(); ++s) {
-      nothing *= one[s].nothing;
-      as_drawn_or_nothing *= one[s].nothing + one[s].reads[drawn_[plate][s]];
-    }
-    const double intended = one.front().reads[drawn_[plate].front()];
-    mean.intended += share * intended;
-    squares += share * intended * intended;
-    if (one.size() == 2) mean.second += share * one.back().reads[drawn_[plate].back()];
-    mean.nothing += share * nothing;
-    mean.other += share * (1 - as_drawn_or_nothing);
+    const PredictedReading one = reading_of(slots(point, i, plate), drawn_[plate]);
+    mean.intended += share * one.intended;
+    squares += share * one.intended * one.intended;
+    mean.second += share * one.second;
+    mean.nothing += share * one.nothing;
+    mean.other += share * one.other;
   }
   mean.mc_error = std::sqrt(std::max(0.0, squares - mean.intended * mean.intended) * share);
   return mean;

@@ -13,22 +13,28 @@ constexpr std::uint64_t verdict_seed = 0x7665726469637431;
 
 }  // namespace
 
+PredictedReading reading_of(const std::vector<SlotReading>& slots,
+                            const std::vector<std::size_t>& drawn) {
+  expects(!slots.empty() && drawn.size() == slots.size());
+  PredictedReading one;
+  one.intended = slots.front().reads[drawn.front()];
+  one.nothing = 1;
+  double as_drawn_or_nothing = 1;
+  for (std::size_t s = 0; s < slots.size(); ++s) {
+    one.nothing *= slots[s].nothing;
+    as_drawn_or_nothing *= slots[s].nothing + slots[s].reads[drawn[s]];
+  }
+  if (slots.size() == 2) one.second = slots.back().reads[drawn.back()];
+  one.other = 1 - as_drawn_or_nothing;
+  return one;
+}
+
 PredictedReading predicted_reading(const PlateReader& reader, const std::vector<std::size_t>& drawn,
                                    const std::vector<Eye>& eyes, std::size_t draws) {
   expects(!eyes.empty() && drawn.size() == reader.slots());
   PredictedReading sum, squares;
   for (std::size_t i = 0; i < eyes.size(); ++i) {
-    const std::vector<SlotReading> slots = reader.readings(eyes[i], draws, i * draws);
-    PredictedReading one;
-    one.intended = slots.front().reads[drawn.front()];
-    one.nothing = 1;
-    double as_drawn_or_nothing = 1;
-    for (std::size_t s = 0; s < slots.size(); ++s) {
-      one.nothing *= slots[s].nothing;
-      as_drawn_or_nothing *= slots[s].nothing + slots[s].reads[drawn[s]];
-    }
-    if (slots.size() == 2) one.second = slots.back().reads[drawn.back()];
-    one.other = 1 - as_drawn_or_nothing;
+    const PredictedReading one = reading_of(reader.readings(eyes[i], draws, i * draws), drawn);
     const auto add = [&](double PredictedReading::*field) {
       sum.*field += one.*field;
       squares.*field += one.*field * one.*field;

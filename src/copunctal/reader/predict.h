@@ -17,6 +17,10 @@ struct PredictedReading {
   double mc_error = 0;  ///< Standard error of the largest of these, over the eyes drawn.
 };
 
+/// The same of one eye, from the readings of the plate's slots; mc_error stays 0.
+PredictedReading reading_of(const std::vector<SlotReading>& slots,
+                            const std::vector<std::size_t>& drawn);
+
 /// Averages over eyes, `draws` noise draws each (a different stretch of the draws for every eye).
 PredictedReading predicted_reading(const PlateReader& reader, const std::vector<std::size_t>& drawn,
                                    const std::vector<Eye>& eyes, std::size_t draws = 128);

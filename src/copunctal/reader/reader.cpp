@@ -296,4 +296,15 @@ std::string margins_in_words(const SlotEvidence& evidence, std::size_t symbol) {
          number(evidence.needed) + " needed: " + (visible ? "figure" : "no figure");
 }
 
+std::string margins_in_words(const PlateReader& reader, const Plate& plate, const Eye& eye) {
+  const std::vector<SlotEvidence> evidence = reader.evidence(eye);
+  expects(evidence.size() == plate.figures.size());
+  std::vector<std::string> words;
+  for (std::size_t f = 0; f < evidence.size(); ++f) {
+    const std::string& symbol = plate.figures[f].symbol;
+    words.push_back(symbol + ": " + margins_in_words(evidence[f], reader.index_of(symbol)));
+  }
+  return joined(words, "; ");
+}
+
 }  // namespace copunctal

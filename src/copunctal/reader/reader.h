@@ -45,9 +45,7 @@ class PlateReader {
                         const DiscriminationModel& model = {});
 
   std::size_t slots() const { return slots_.size(); }
-  std::size_t symbol_count() const { return symbols_.size(); }
   std::size_t index_of(std::string_view symbol) const;  ///< expects a known symbol.
-  const std::vector<double>& class_shares() const { return shares_; }
 
   /// Other colours for the same classes.
   void set_colours(std::vector<LinearRgb> colours);
@@ -89,5 +87,8 @@ double probability_of(const std::vector<SlotReading>& slots,
 
 /// "red-green 0, yellow-violet 0.3, luminance 0.8 of 3.8 needed: no figure".
 std::string margins_in_words(const SlotEvidence& evidence, std::size_t symbol);
+/// The same for every figure of a plate: "4: red-green ...; 7: red-green ...". The reader is of
+/// this plate.
+std::string margins_in_words(const PlateReader& reader, const Plate& plate, const Eye& eye);
 
 }  // namespace copunctal
