@@ -85,9 +85,9 @@ TEST_F(EyeRoutes, pictures_have_the_codes_of_a_written_view) {
       const Picture written = *read_png(out);
       const Reply shown = ask("/api/eye/picture?observer=" + observer + "&" + about);
       EXPECT_EQ(shown.headers.at("x-copunctal-view-method"), report->method);
-      EXPECT_TRUE(std::equal(
-          shown.body.begin(), shown.body.end(), written.rgb.begin(), written.rgb.end(),
-          [](char a, std::uint8_t b) { return static_cast<std::uint8_t>(a) == b; }))
+      EXPECT_TRUE(
+          std::equal(shown.body.begin(), shown.body.end(), written.rgb.begin(), written.rgb.end(),
+                     [](char a, std::uint8_t b) { return static_cast<std::uint8_t>(a) == b; }))
           << picture << " " << observer;
       EXPECT_EQ(shown.headers.contains("x-copunctal-view-error"), report->error.has_value());
       if (!report->error) continue;

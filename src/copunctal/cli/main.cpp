@@ -139,19 +139,15 @@ int run(int argc, char** argv) {
             "--kind", eye.kind,
             "normal, protan, deutan, tritan, ... or any observer, such as protan:6,pupil=7")
         ->required();
-    command->add_option("--separation", eye.separation_nm,
-                        "Residual separation, nm: 28 normal, 0 dichromat")
+    command
+        ->add_option("--separation", eye.separation_nm,
+                     "Residual separation, nm: 28 normal, 0 dichromat")
         ->check(finite());
-    command->add_option("--age", eye.age, "Years [32]")
-        ->check(finite());
-    command->add_option("--field", eye.field, "Degrees [2]")
-        ->check(finite());
-    command->add_option("--density-l", eye.density_l, "Peak optical density of L")
-        ->check(finite());
-    command->add_option("--density-m", eye.density_m, "Peak optical density of M")
-        ->check(finite());
-    command->add_option("--density-s", eye.density_s, "Peak optical density of S")
-        ->check(finite());
+    command->add_option("--age", eye.age, "Years [32]")->check(finite());
+    command->add_option("--field", eye.field, "Degrees [2]")->check(finite());
+    command->add_option("--density-l", eye.density_l, "Peak optical density of L")->check(finite());
+    command->add_option("--density-m", eye.density_m, "Peak optical density of M")->check(finite());
+    command->add_option("--density-s", eye.density_s, "Peak optical density of S")->check(finite());
     command->add_option("--display", eye.display, "Display: a name or a file")
         ->capture_default_str();
     command->add_option("--plot", eye.plot, "Write a figure, SVG");
