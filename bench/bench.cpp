@@ -6,13 +6,19 @@
 #include <chrono>
 #include <cmath>
 #include <cstdio>
+#include <cstdlib>
+#include <filesystem>
 #include <functional>
+#include <string>
 #include <vector>
 
+#include "copunctal/base/parallel.h"
 #include "copunctal/base/random.h"
 #include "copunctal/colour/encoding.h"
 #include "copunctal/design/make_set.h"
+#include "copunctal/display/population_map.h"
 #include "copunctal/inference/reading_tables.h"
+#include "copunctal/observer/population.h"
 #include "copunctal/reader/predict.h"
 #include "copunctal/view/view_map.h"
 
@@ -101,6 +107,48 @@ int main() {
   std::printf("observer-plates a second, evidence, one core                   %8.0f (here)\n",
               500 / by_class);
 
+  // A population of 10^6 on one display: its 3 x 3 each, against the plain integral in double.
+  const Observer centre = *observer_from("protan:6");
+  const PopulationMap population(centre, display);
+  constexpr std::uint32_t bodies = 20'000;
+  std::vector<Observer> people;
+  const double drawing = seconds_of([&] {
+    for (std::uint32_t i = 0; i < bodies; ++i) people.push_back(individual(centre, 3, i));
+  });
+  constexpr std::uint32_t members = 1'000'000;
+  const double one_thread = best_of(3, [&] {
+    for (std::uint32_t i = 0; i < members; ++i) sink = population(people[i % bodies]).rows[0][0];
+  });
+  const double two_threads = best_of(3, [&] {
+    std::array<double, 2> sums{};
+    parallel_for(
+        2,
+        [&](std::size_t half) {
+          double sum = 0;
+          for (std::uint32_t i = 0; i < members / 2; ++i)
+            sum += population(people[(i + half * 7) % bodies]).rows[0][0];
+          sums[half] = sum;
+        },
+        2);
+    sink = sums[0] + sums[1];
+  });
+  constexpr std::uint32_t by_twin = 2'000;
+  const double plain = best_of(3, [&] {
+    for (std::uint32_t i = 0; i < by_twin; ++i)
+      sink = lms_from_linear_rgb(fundamentals_of(people[i]), display).rows[0][0];
+  });
+  const double each = one_thread / members, plain_each = plain / by_twin;
+  std::printf("observer to 3 x 3, one thread, 10^6 of a population            %8.3f us (here)\n",
+              1e6 * each);
+  std::printf("observer to 3 x 3, two threads                                 %8.3f us (here)\n",
+              1e6 * two_threads / members);
+  std::printf("the plain integral over it                                     %8.1f times\n",
+              plain_each / each);
+  std::printf("drawing an individual over mapping it                          %8.1f times\n",
+              drawing / bodies / each);
+  std::printf("two threads over one                                           %8.2f times\n",
+              one_thread / two_threads);
+
   ViewMap map = *ViewMap::make(*observer_from("deutan:0"), display);
   RandomStream random(1);
   std::vector<Code> codes(200'000);
@@ -112,5 +160,21 @@ int main() {
   report("the same colours again, remembered", seconds_of([&] {
            for (const Code& code : codes) sink = map.code(code)[0];
          }));
+
+  const auto program =
+      std::filesystem::read_symlink("/proc/self/exe").parent_path().parent_path() / "copunctal";
+  const auto run = [&](const char* words) {
+    const std::string command = program.string() + " " + words + " > /dev/null";
+    return best_of(20, [&] { sink = std::system(command.c_str()); });
+  };
+  const double idle = run("--version");
+  const auto start = [&](const char* what, const char* words) {
+    const double time = run(words);
+    std::printf("%-62s %8.1f ms above an idle start, %.1f times it (here)\n", what,
+                1e3 * (time - idle), time / idle);
+  };
+  start("observer table", "observer table --kind protan:6");
+  start("observer describe", "observer describe --kind protan:6");
+  start("display describe", "display describe srgb");
   return 0;
 }
