@@ -5,6 +5,7 @@
 #include <csetjmp>
 #include <cstdio>
 #include <string>
+#include <string_view>
 #include <system_error>
 #include <vector>
 
@@ -22,7 +23,9 @@ struct Report {
 };
 
 void on_error(png_structp png, png_const_charp message) {
-  static_cast<Report*>(png_get_error_ptr(png))->message = message;
+  // A write that failed says more through the system than libpng does.
+  static_cast<Report*>(png_get_error_ptr(png))->message =
+      std::string_view(message) == "Write Error" ? std::generic_category().message(errno) : message;
   std::longjmp(*png_set_longjmp_fn(png, std::longjmp, sizeof(jmp_buf)), 1);
 }
 void on_warning(png_structp, png_const_charp) {}

@@ -77,6 +77,30 @@ TEST(Field, PebblesKeepTheirGap) {
 }
 
 // Size carries no cue: over seeds, pebbles of the figure are as large as those of the ground.
+// What draws and counts within a pebble's box must miss none of it.
+TEST(Field, APebbleLiesInItsBoxAndTouchesEverySide) {
+  for (const Pebble& pebble : sample().pebbles) {
+    const Box box = bounds_of(pebble);
+    for (const Point p : {Point{box.left - 1e-9, pebble.centre.y},
+                          {pebble.centre.x, box.top - 1e-9},
+                          {box.right + 1e-9, pebble.centre.y},
+                          {pebble.centre.x, box.bottom + 1e-9}})
+      EXPECT_GT(distance_outside(pebble, p), 0);
+    double left = 1, top = 1, right = 0, bottom = 0;
+    for (const Point corner : pebble.core) {
+      left = std::min(left, corner.x);
+      top = std::min(top, corner.y);
+      right = std::max(right, corner.x);
+      bottom = std::max(bottom, corner.y);
+      EXPECT_LE(distance_outside(pebble, {corner.x, corner.y}), 0);
+    }
+    EXPECT_NEAR(left - box.left, pebble.rounding, 1e-15);
+    EXPECT_NEAR(box.right - right, pebble.rounding, 1e-15);
+    EXPECT_NEAR(top - box.top, pebble.rounding, 1e-15);
+    EXPECT_NEAR(box.bottom - bottom, pebble.rounding, 1e-15);
+  }
+}
+
 TEST(Field, SizeSaysNothingOfTheFigure) {
   double z_sum = 0;
   constexpr int seeds = 8;
