@@ -93,6 +93,51 @@ CREATE TABLE refused_answers (
 ) STRICT;
 )sql";
 
+constexpr std::string_view display_records = R"sql(
+-- Checks of a screen without instruments, in the order they were made.
+CREATE TABLE display_records (
+  number      INTEGER PRIMARY KEY,
+  record_id   TEXT NOT NULL UNIQUE CHECK (length(record_id) = 32 AND record_id NOT GLOB '*[^0-9a-f]*'),
+  made_utc    TEXT NOT NULL,
+  expires_utc TEXT NOT NULL CHECK (expires_utc > made_utc),
+  ended       TEXT CHECK (ended IN ('zoom', 'moved', 'mode', 'expired', 'replaced')),
+  ended_utc   TEXT,
+  display            TEXT NOT NULL CHECK (length(display) BETWEEN 1 AND 64),
+  card_px            REAL CHECK (card_px BETWEEN 1 AND 100000),
+  device_pixel_ratio REAL NOT NULL CHECK (device_pixel_ratio BETWEEN 0.01 AND 100),
+  screen_width_px    INTEGER NOT NULL CHECK (screen_width_px BETWEEN 1 AND 1000000),
+  screen_height_px   INTEGER NOT NULL CHECK (screen_height_px BETWEEN 1 AND 1000000),
+  screen_left_px     INTEGER NOT NULL CHECK (abs(screen_left_px) <= 10000000),
+  screen_top_px      INTEGER NOT NULL CHECK (abs(screen_top_px) <= 10000000),
+  colour_depth       INTEGER NOT NULL CHECK (colour_depth BETWEEN 1 AND 256),
+  gamut              TEXT NOT NULL CHECK (gamut IN ('srgb', 'p3', 'rec2020')),
+  black_step         INTEGER CHECK (black_step BETWEEN 0 AND 255),
+  white_step         INTEGER CHECK (white_step BETWEEN 0 AND 255),
+  neutral            TEXT CHECK (neutral IN ('neutral', 'tinted')),
+  night_mode_off     INTEGER NOT NULL CHECK (night_mode_off IN (0, 1)),
+  adapted            INTEGER NOT NULL CHECK (adapted IN (0, 1)),
+  room_light         TEXT CHECK (room_light IN ('dim', 'office', 'bright')),
+  statement          TEXT NOT NULL CHECK (length(statement) <= 200),
+  refresh_hz         REAL CHECK (refresh_hz BETWEEN 0.1 AND 100000),
+  frame_spread_ms    REAL CHECK (frame_spread_ms BETWEEN 0 AND 1000000),
+  dropped_frames     INTEGER CHECK (dropped_frames BETWEEN 0 AND 1000000000),
+  CHECK ((ended IS NULL) = (ended_utc IS NULL))
+) STRICT;
+-- One at most holds.
+CREATE UNIQUE INDEX display_record_that_holds ON display_records ((ended IS NULL)) WHERE ended IS NULL;
+CREATE TRIGGER ended_display_records_are_never_changed BEFORE UPDATE ON display_records WHEN OLD.ended IS NOT NULL
+BEGIN SELECT raise(ABORT, 'a display record that has ended is never changed'); END;
+
+CREATE TABLE tone_matches (
+  record_number INTEGER NOT NULL REFERENCES display_records (number) ON DELETE CASCADE,
+  place         INTEGER NOT NULL CHECK (place >= 0),
+  channel       TEXT NOT NULL CHECK (channel IN ('r', 'g', 'b')),
+  share         REAL NOT NULL CHECK (share IN (0.25, 0.5, 0.75)),
+  code          INTEGER NOT NULL CHECK (code BETWEEN 0 AND 255),
+  PRIMARY KEY (record_number, place)
+) STRICT;
+)sql";
+
 constexpr std::string_view migrations_table = R"sql(
 CREATE TABLE IF NOT EXISTS migrations (
   version     INTEGER PRIMARY KEY,
@@ -104,6 +149,7 @@ CREATE TABLE IF NOT EXISTS migrations (
 
 constexpr std::array steps_of_this_program = {
     Migration{"practicals and sittings", practicals_and_sittings},
+    Migration{"display records", display_records},
 };
 
 /// Whose file it is, judged by its mark; an empty file is anybody's.

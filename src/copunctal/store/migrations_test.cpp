@@ -4,6 +4,7 @@
 
 #include <vector>
 
+#include "copunctal/base/hash.h"
 #include "copunctal/store/database.h"
 #include "copunctal/store/scratch_directory.h"
 
@@ -49,6 +50,27 @@ TEST_F(Migrations, carry_an_older_file_on) {
   const auto steps = with_one_more("CREATE TABLE more (x INTEGER) STRICT;");
   ASSERT_TRUE(migrate(*open, now, file, steps));
   EXPECT_EQ(*open->number("SELECT count(*) FROM more"), 0);
+}
+
+// A file of the first release keeps what is in it and takes display records from then on.
+TEST_F(Migrations, bring_the_first_schema_to_the_newest) {
+  const auto open = database();
+  ASSERT_GE(all_migrations().size(), 2U);
+  ASSERT_TRUE(migrate(*open, now, file, all_migrations().first(1)));
+  ASSERT_TRUE(open->run("INSERT INTO practicals VALUES ('" + std::string(32, 'a') +
+                        "', 'quiet harbour', '2030', 'srgb/oled', '" + std::string(64, 'b') +
+                        "', 18, 3000, 10000)"));
+  EXPECT_EQ(*open->number("SELECT count(*) FROM sqlite_schema WHERE name = 'display_records'"), 0);
+  ASSERT_TRUE(migrate(*open, now, file));
+  EXPECT_EQ(*open->text("SELECT name FROM practicals"), "quiet harbour");
+  EXPECT_EQ(*open->number("SELECT count(*) FROM display_records"), 0);
+  EXPECT_EQ(*open->number("SELECT count(*) FROM tone_matches"), 0);
+}
+
+// A released step is never edited: its text is what files in use were made with.
+TEST_F(Migrations, keep_the_released_steps_as_they_were) {
+  EXPECT_EQ(sha256_hex(all_migrations()[0].script),
+            "7206cd7c89a4a5604140e62761769079c6d5929cff58aa1aaba5a62a846ea604");
 }
 
 TEST_F(Migrations, that_fail_half_way_leave_nothing_behind) {

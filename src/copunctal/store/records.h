@@ -11,6 +11,7 @@
 #include <vector>
 
 #include "copunctal/base/result.h"
+#include "copunctal/store/display_record.h"
 
 namespace copunctal {
 
@@ -74,6 +75,9 @@ class Records {
   /// The audit of one sitting: answers that came but do not count.
   Result<std::vector<std::pair<AuditReason, AnswerRecord>>> refused_answers_of(
       std::string_view sitting_id) const;
+  Result<std::optional<DisplayRecord>> display_record(std::string_view id) const;
+  /// The one made last, whether it still holds or not.
+  Result<std::optional<DisplayRecord>> newest_display_record() const;
 
  protected:
   Database* database_;
@@ -93,6 +97,11 @@ class Changes : public Records {
   Result<void> choose(std::string_view sitting_id, std::string_view tell);
   /// Removes the sitting with its items, answers and audit. False when there is none.
   Result<bool> remove_sitting(std::string_view sitting_id);
+  /// Error: io while another record has not ended; only one may hold.
+  Result<void> add(const DisplayRecord& record);
+  /// Error: io for a record that has ended: it is never changed again.
+  Result<void> end_display_record(std::string_view id, std::string_view reason,
+                                  std::string_view ended_utc);
 
   /// Whether something was removed, so that its traces must leave the log file too.
   bool has_removed() const { return has_removed_; }

@@ -55,4 +55,30 @@ inline AnswerRecord sample_answer(int number = 1, int item = 0, int sitting = 1)
           .received_steady_ns = 123456789};
 }
 
+inline DisplayRecord sample_display_record(int number = 1) {
+  return {.id = sample_id(number),
+          .made_utc = "2030-01-02T03:04:05.678Z",
+          .expires_utc = "2030-02-01T03:04:05.678Z",
+          .ended = std::nullopt,
+          .ended_utc = std::nullopt,
+          .check = {.display = "srgb/oled",
+                    .card_px = 323.5,
+                    .device_pixel_ratio = 1.25,
+                    .screen_px = {1920, 1080},
+                    .screen_at = {-1920, 0},
+                    .colour_depth = 24,
+                    .gamut = "srgb",
+                    .tone_matches = {{"r", 0.5, 188}, {"b", 0.25, 137}},
+                    .black_step = 4,
+                    .white_step = 252,
+                    .neutral = "neutral",
+                    .night_mode_off = true,
+                    .adapted = true,
+                    .room_light = "office",
+                    .statement = "Lamp behind the class, blinds down – Gruppe \"Ü\"",
+                    .refresh_hz = 59.94,
+                    .frame_spread_ms = 0.4,
+                    .dropped_frames = 0}};
+}
+
 }  // namespace copunctal

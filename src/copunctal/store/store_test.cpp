@@ -264,3 +264,96 @@ TEST(Store, is_held_by_one_server_at_a_time) {
   ASSERT_FALSE(second);
   EXPECT_EQ(second.error().kind, Error::Kind::io);
 }
+
+TEST(Store, gives_back_a_display_record_also_after_reopening) {
+  const ScratchDirectory scratch;
+  const DisplayRecord full = sample_display_record(1);
+  DisplayRecord bare = sample_display_record(2);
+  bare.check = {};
+  bare.check.display = "display-p3/wled";
+  bare.check.screen_px = {390, 844};
+  {
+    const auto store = open_store(scratch.path());
+    ASSERT_TRUE(add(*store, full));
+    ASSERT_TRUE(make(*store, [&](Changes& changes) {
+      return changes.end_display_record(full.id, "zoom", "2030-01-03T00:00:00.000Z");
+    }));
+    ASSERT_TRUE(add(*store, bare));
+  }
+  const auto store = open_store(scratch.path());
+  const auto read = [&](const std::string& id) {
+    return *store->read<std::optional<DisplayRecord>>(
+        [&](const Records& records) { return records.display_record(id); });
+  };
+  const auto found = read(full.id);
+  ASSERT_TRUE(found);
+  EXPECT_EQ(found->made_utc, full.made_utc);
+  EXPECT_EQ(found->expires_utc, full.expires_utc);
+  EXPECT_EQ(found->ended, "zoom");
+  EXPECT_EQ(found->ended_utc, "2030-01-03T00:00:00.000Z");
+  const ScreenCheck& check = found->check;
+  EXPECT_EQ(check.display, full.check.display);
+  EXPECT_EQ(check.card_px, 323.5);
+  EXPECT_EQ(check.device_pixel_ratio, 1.25);
+  EXPECT_EQ(check.screen_px, full.check.screen_px);
+  EXPECT_EQ(check.screen_at, full.check.screen_at);
+  EXPECT_EQ(check.colour_depth, 24);
+  EXPECT_EQ(check.gamut, "srgb");
+  ASSERT_EQ(check.tone_matches.size(), 2U);
+  EXPECT_EQ(check.tone_matches[1].channel, "b");
+  EXPECT_EQ(check.tone_matches[1].share, 0.25);
+  EXPECT_EQ(check.tone_matches[1].code, 137);
+  EXPECT_EQ(check.black_step, 4);
+  EXPECT_EQ(check.white_step, 252);
+  EXPECT_EQ(check.neutral, "neutral");
+  EXPECT_TRUE(check.night_mode_off);
+  EXPECT_TRUE(check.adapted);
+  EXPECT_EQ(check.room_light, "office");
+  EXPECT_EQ(check.statement, full.check.statement);
+  EXPECT_EQ(check.refresh_hz, 59.94);
+  EXPECT_EQ(check.frame_spread_ms, 0.4);
+  EXPECT_EQ(check.dropped_frames, 0);
+
+  const auto empty = read(bare.id);
+  ASSERT_TRUE(empty);
+  EXPECT_FALSE(empty->ended || empty->ended_utc || empty->check.card_px ||
+               empty->check.black_step || empty->check.white_step || empty->check.neutral ||
+               empty->check.room_light || empty->check.refresh_hz || empty->check.frame_spread_ms ||
+               empty->check.dropped_frames);
+  EXPECT_TRUE(empty->check.tone_matches.empty());
+  EXPECT_FALSE(empty->check.night_mode_off || empty->check.adapted);
+  EXPECT_FALSE(read(sample_id(99)));
+}
+
+TEST(Store, keeps_one_display_record_open_and_ended_ones_as_they_are) {
+  const ScratchDirectory scratch;
+  const auto store = open_store(scratch.path());
+  const auto newest = [&] {
+    return *store->read<std::optional<DisplayRecord>>(
+        [](const Records& records) { return records.newest_display_record(); });
+  };
+  EXPECT_FALSE(newest());
+  ASSERT_TRUE(add(*store, sample_display_record(2)));
+  EXPECT_FALSE(add(*store, sample_display_record(1))) << "two would hold";
+  const auto end = [&](const std::string& reason) {
+    return make(*store, [&](Changes& changes) {
+      return changes.end_display_record(sample_id(2), reason, "2030-01-03T00:00:00.000Z");
+    });
+  };
+  EXPECT_FALSE(end("boredom"));
+  ASSERT_TRUE(end("moved"));
+  EXPECT_FALSE(end("zoom")) << "ended is ended";
+  EXPECT_EQ(newest()->ended, "moved");
+  // The newest is the one made last, whatever its id and the clock say.
+  DisplayRecord earlier = sample_display_record(1);
+  earlier.made_utc = "2029-01-02T03:04:05.678Z";
+  ASSERT_TRUE(add(*store, earlier));
+  EXPECT_EQ(newest()->id, earlier.id);
+
+  DisplayRecord odd = sample_display_record(3);
+  odd.ended = "mode";
+  odd.ended_utc = "2030-01-03T00:00:00.000Z";
+  odd.check.tone_matches = {{"r", 0.3, 100}};
+  EXPECT_FALSE(add(*store, odd));
+  EXPECT_EQ(newest()->id, earlier.id) << "all or nothing";
+}
