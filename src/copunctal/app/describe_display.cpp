@@ -73,7 +73,8 @@ std::string description_json(const DisplayDescription& d) {
   constexpr std::array<const char*, 3> channels = {"r", "g", "b"};
   for (std::size_t p = 0; p < 3; ++p)
     curves[channels[p]] = {{"curve", o.curves[p].words()},
-                           {"nearest_gamma", rounded(o.curves[p].nearest_exponent(), 3)}};
+                           {"nearest_gamma", rounded(o.curves[p].nearest_exponent(), 3)},
+                           {"step_at_middle", rounded(o.curves[p].step_at(0.5, o.bits), 5)}};
   const Json json = {
       {"display", o.name},
       {"status", name_of(o.known)},
@@ -124,7 +125,8 @@ std::string description_text(const DisplayDescription& d) {
       (o.peak_known ? " cd/m2, black " : " cd/m2 (assumed), black ") + shortest(o.black_cd_m2) +
       " cd/m2, " + shortest(o.ambient_lux) + " lux on the screen: " +
       (d.contrast > 0 ? "contrast " + decimals(d.contrast, 0) : std::string("black not known")) +
-      "; " + std::to_string(o.bits) + " bits per channel\n";
+      "; " + std::to_string(o.bits) + " bits per channel, a code in the middle is " +
+          decimals(100 * o.curves[1].step_at(0.5, o.bits), 2) + " % of light\n";
   text += "luminance  " + three_words(d.luminance_weights) + "\n";
   text += "S cones    " + three_words(d.s_cones) + "\n";
   text += "rods       " + three_words(d.rods) + "\n";

@@ -84,6 +84,14 @@ std::uint8_t ToneCurve::code(double light) const {
   return static_cast<std::uint8_t>(std::lround(255 * encoded(light)));
 }
 
+double ToneCurve::step_at(double encoded_value, int bits) const {
+  const double largest = std::ldexp(1.0, bits) - 1;
+  const double code = std::round(encoded_value * largest);
+  expects(code >= 1 && code <= largest);
+  const double below = decoded((code - 1) / largest);
+  return below > 0 ? decoded(code / largest) / below - 1 : 0;
+}
+
 std::array<double, 256> ToneCurve::code_table() const {
   if (is_srgb()) return srgb_code_table();
   std::array<double, 256> table{};

@@ -32,6 +32,9 @@ class ToneCurve {
   double encoded(double light) const;
   /// Nearest 8-bit code, halves up.
   std::uint8_t code(double light) const;
+  /// The light of a code of so many bits over that of the one below, less 1: how coarse the codes
+  /// are there. Code from 1 (expects).
+  double step_at(double encoded, int bits) const;
   /// The light of each of the 256 codes.
   std::array<double, 256> code_table() const;
   bool is_srgb() const { return std::holds_alternative<Srgb>(shape_); }

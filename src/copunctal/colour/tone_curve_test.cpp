@@ -42,6 +42,13 @@ TEST(ToneCurve, RoundTripsAllCodes) {
   }
 }
 
+// A power of 2: code c over c - 1 is (c / (c - 1))^2; ten bits have steps a quarter as large.
+TEST(ToneCurve, StepsAreAsCoarseAsTheBits) {
+  const ToneCurve square = *ToneCurve::power(2);
+  EXPECT_NEAR(square.step_at(128.0 / 255, 8), (128.0 / 127) * (128.0 / 127) - 1, 1e-12);
+  EXPECT_NEAR(square.step_at(0.5, 8) / square.step_at(0.5, 10), 4, 0.05);
+}
+
 TEST(ToneCurve, MeasuredSamplesLoseTheirBlack) {
   const double encoded[] = {0, 0.5, 1}, light[] = {2, 27, 102};
   const auto curve = ToneCurve::sampled(encoded, light);
