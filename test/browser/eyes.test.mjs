@@ -247,7 +247,7 @@ describe('the diagram', () => {
   test('a picked point moves the lines, in every diagram, and the address says CIE 1931', async () => {
     const {page, context, quiet} = await openEyes('?observer=deutan:5');
     const lines = () => page.locator('.diagram .drawn .confusion').evaluateAll((paths) => paths.map((path) => path.getAttribute('d')));
-    for (const name of ['CIE 1931 xy', 'CIE 1976 u′v′', 'MacLeod–Boynton']) {
+    for (const name of ['x, y', 'u′, v′', 'MacLeod–Boynton']) {
       await page.getByRole('radio', {name}).check({force: true});
       await page.waitForLoadState('networkidle');
       const before = await lines();

@@ -4,8 +4,10 @@ import {secondsText} from '../model/sitting.ts';
 import type {Practical, Trouble} from '../model/wire.ts';
 import {asSentence, intendedUse} from '../model/words.ts';
 import {type Consent, ConsentForm} from '../parts/consent-form.tsx';
+import {DisplayStatus} from '../parts/display-status.tsx';
 import {CautionNote, TroubleNote} from '../parts/notes.tsx';
 import {api, go} from './browser.ts';
+import {useScreen} from './display-watch.ts';
 import {PageFrame} from './frame.tsx';
 
 /** `/sit/:practical`: what will happen, consent, and the choice to be told or not. */
@@ -13,6 +15,7 @@ export function ConsentPage({practicalId}: {readonly practicalId: string}) {
   const [practical, setPractical] = useState<Practical | null>(null);
   const [trouble, setTrouble] = useState<Trouble | null>(null);
   const [busy, setBusy] = useState(false);
+  const screen = useScreen();
 
   async function load(): Promise<void> {
     const reply = await api.practicals();
@@ -52,6 +55,7 @@ export function ConsentPage({practicalId}: {readonly practicalId: string}) {
             </p>
           </section>
           <CautionNote label="What this is for" lines={[asSentence(intendedUse([practical]))]} />
+          <DisplayStatus screen={screen} />
           <ConsentForm busy={busy} onConsent={(consent) => void begin(consent)} />
         </>
       )}

@@ -14,11 +14,13 @@ import {CopyLine} from '../parts/copy-line.tsx';
 import {CurveKey, CurvePicker} from '../parts/curve-picker.tsx';
 import {DiagramKey, DiagramView} from '../parts/diagram.tsx';
 import {DisplayChoice} from '../parts/display-choice.tsx';
+import {DisplayStatus} from '../parts/display-status.tsx';
 import {CautionNote, TroubleNote} from '../parts/notes.tsx';
 import {NumberField} from '../parts/number-field.tsx';
 import {RayleighScale} from '../parts/rayleigh-scale.tsx';
 import {PicturePair, SeparationPictures} from '../parts/seen-pictures.tsx';
 import {api} from './browser.ts';
+import {useScreen} from './display-watch.ts';
 import {PageFrame} from './frame.tsx';
 
 /** Browsers refuse a page that rewrites its address too often; it is rewritten once a state has stood this long. */
@@ -26,7 +28,7 @@ const ADDRESS_QUIET_MS = 300;
 /** The strip is fetched once nothing has been moved for this long. */
 const STRIP_QUIET_MS = 400;
 const SAY_RATE_MS = 200;
-const DIAGRAM_NAMES: {readonly [Of in DiagramName]: string} = {xy: 'CIE 1931 xy', "u'v'": 'CIE 1976 u′v′', 'macleod-boynton': 'MacLeod–Boynton'};
+const DIAGRAM_NAMES: {readonly [Of in DiagramName]: string} = {xy: 'x, y', "u'v'": 'u′, v′', 'macleod-boynton': 'MacLeod–Boynton'};
 const PICTURE_NAMES: {readonly [Of in EyePicture]: string} = {pebbles: 'pebbles', plate: 'a plate'};
 
 /** `/eyes`: an observer by its cone curves, what it confuses, and a picture as it gets it. */
@@ -39,6 +41,7 @@ export function EyesPage() {
   const [displays, setDisplays] = useState<readonly DisplayEntry[]>([]);
   const {eye, seen, trouble, askAgain} = useEye(asked, which);
   const {original, strip, trouble: pictureTrouble} = usePictures(asked, which, dragging, eye !== null);
+  const screen = useScreen();
   const rate = useRate(eye, dragging);
 
   useEffect(() => {
@@ -83,76 +86,81 @@ export function EyesPage() {
     <PageFrame heading="An eye, by its cone curves" look="wide" updatesPerSecond={rate}>
       {notes}
       <div class="eye">
-        <section class="card eye-curves" aria-labelledby="curves">
-          <div class="card-head">
-            <h2 id="curves">Cone curves</h2>
-            <button type="button" class="small" disabled={wish.deviation.kind === 'normal'} onClick={() => change({wish: {...wish, deviation: {kind: 'normal'}}})}>
-              Put back
-            </button>
-          </div>
-          <p class="how aside">Drag L towards M, M towards L, or S down; or use the arrow keys.</p>
-          <CurvePicker eye={eye} deviation={wish.deviation} onMove={(deviation) => change({wish: {...wish, deviation}})} onDragging={setDragging} />
-          <p class="observer-words">{words}.</p>
-        </section>
-        <section class="card eye-pictures" aria-labelledby="pictures">
-          <div class="card-head">
-            <h2 id="pictures">The same picture, two eyes</h2>
-            <Choice name="picture" legend="Picture" options={PICTURE_NAMES} chosen={which} onChoose={setWhich} />
-          </div>
-          <PicturePair original={original} seen={seen ?? undefined} words={words} />
-        </section>
-        <section class="card eye-diagram" aria-labelledby="diagram">
-          <h2 id="diagram">What it confuses</h2>
-          <Choice
-            name="diagram" legend="Diagram" chosen={diagram.name} onChoose={setDiagramName}
-            options={Object.fromEntries(eye.diagrams.map(({name}) => [name, DIAGRAM_NAMES[name]])) as {[Of in DiagramName]: string}}
-          />
-          <DiagramView diagram={diagram} at={across(xy, diagram, picked)} onPick={pick} onDragging={setDragging} />
-          <p class="aside">
-            Colours of one line look alike to an eye of that kind, at the right brightness. The lines go through the ring; click, drag it, or move it
-            with the arrow keys.
-          </p>
-          <DiagramKey diagram={diagram} />
-          <div class="number-fields">
-            {([0, 1] as const).map((axis) => (
-              <NumberField
-                key={axis} label={`Point, ${axis === 0 ? 'x' : 'y'}`} unit="CIE 1931" value={picked[axis]} least={0} most={0.9} step={0.005}
-                onValue={(value) => {
-                  if (value === null) change({at: null});
-                  else change({at: axis === 0 ? [value, picked[1]] : [picked[0], value]});
-                }}
-              />
-            ))}
-          </div>
-        </section>
-        <section class="card eye-traits" aria-labelledby="traits">
-          <h2 id="traits">Age, field, densities, display</h2>
-          <div class="number-fields">
-            <NumberField label="Age" unit="years" value={wish.traits.age ?? eye.age} least={20} most={80} step={1} onValue={setTrait('age')} />
-            <NumberField label="Field" unit="degrees" value={wish.traits.field ?? eye.field} least={1} most={10} step={0.5} onValue={setTrait('field')} />
-            {(['l', 'm', 's'] as const).map((cone) => (
-              <NumberField
-                key={cone} label={`Density ${cone.toUpperCase()}`} unit="" value={wish.traits[`density-${cone}`] ?? eye.density[cone]} least={0} most={3}
-                step={0.05} onValue={setTrait(`density-${cone}`)}
-              />
-            ))}
-          </div>
-          <DisplayChoice
-            displays={displays} chosen={asked.display ?? eye.display} words={`Status: ${eye.display_status}. ${eye.display_words}`}
-            onChoose={(display) => change({display})}
-          />
-          <p class="aside">Densities are peak optical densities. An emptied field goes back to what the program takes by itself. How this screen shows it all: <a href="/display">check the screen</a>.</p>
-        </section>
+        <div class="eye-column">
+          <section class="card eye-curves" aria-labelledby="curves">
+            <div class="card-head">
+              <h2 id="curves">Cone curves</h2>
+              <button type="button" class="small" disabled={wish.deviation.kind === 'normal'} onClick={() => change({wish: {...wish, deviation: {kind: 'normal'}}})}>
+                Put back
+              </button>
+            </div>
+            <p class="how aside">Drag L towards M, M towards L, or S down; or use the arrow keys.</p>
+            <CurvePicker eye={eye} deviation={wish.deviation} onMove={(deviation) => change({wish: {...wish, deviation}})} onDragging={setDragging} />
+            <p class="observer-words">{words}.</p>
+          </section>
+          <section class="card eye-pictures" aria-labelledby="pictures">
+            <div class="card-head">
+              <h2 id="pictures">The same picture, two eyes</h2>
+              <Choice name="picture" legend="Picture" options={PICTURE_NAMES} chosen={which} onChoose={setWhich} />
+            </div>
+            <PicturePair original={original} seen={seen ?? undefined} words={words} />
+          </section>
+          <section class="card eye-traits" aria-labelledby="traits">
+            <h2 id="traits">Age, field, densities, display</h2>
+            <div class="number-fields">
+              <NumberField label="Age" unit="years" value={wish.traits.age ?? eye.age} least={20} most={80} step={1} onValue={setTrait('age')} />
+              <NumberField label="Field" unit="degrees" value={wish.traits.field ?? eye.field} least={1} most={10} step={0.5} onValue={setTrait('field')} />
+              {(['l', 'm', 's'] as const).map((cone) => (
+                <NumberField
+                  key={cone} label={`Density ${cone.toUpperCase()}`} unit="" value={wish.traits[`density-${cone}`] ?? eye.density[cone]} least={0} most={3}
+                  step={0.05} onValue={setTrait(`density-${cone}`)}
+                />
+              ))}
+            </div>
+            <DisplayChoice
+              displays={displays} chosen={asked.display ?? eye.display} words={`Status: ${eye.display_status}. ${eye.display_words}`}
+              onChoose={(display) => change({display})}
+            />
+            <p class="aside">Densities are peak optical densities. An emptied field goes back to what the program takes by itself.</p>
+            <DisplayStatus screen={screen} />
+          </section>
+        </div>
+        <div class="eye-column">
+          <section class="card eye-diagram" aria-labelledby="diagram">
+            <h2 id="diagram">What it confuses</h2>
+            <Choice
+              name="diagram" legend="Diagram" chosen={diagram.name} onChoose={setDiagramName}
+              options={Object.fromEntries(eye.diagrams.map(({name}) => [name, DIAGRAM_NAMES[name]])) as {[Of in DiagramName]: string}}
+            />
+            <DiagramView diagram={diagram} at={across(xy, diagram, picked)} onPick={pick} onDragging={setDragging} />
+            <p class="aside">
+              Colours of one line look alike to an eye of that kind, at the right brightness. The lines go through the ring; click, drag it, or move it
+              with the arrow keys.
+            </p>
+            <DiagramKey diagram={diagram} />
+            <div class="number-fields">
+              {([0, 1] as const).map((axis) => (
+                <NumberField
+                  key={axis} label={`Point, ${axis === 0 ? 'x' : 'y'}`} unit="(CIE 1931)" value={picked[axis]} least={0} most={0.9} step={0.005}
+                  onValue={(value) => {
+                    if (value === null) change({at: null});
+                    else change({at: axis === 0 ? [value, picked[1]] : [picked[0], value]});
+                  }}
+                />
+              ))}
+            </div>
+          </section>
+          <section class="card eye-rayleigh" aria-labelledby="rayleigh">
+            <h2 id="rayleigh">Matching a yellow with red and green</h2>
+            <p class="aside">The Rayleigh match, computed. Bar: mixtures this observer accepts. Diamond: its match. Upright line: a normal observer’s match.</p>
+            <RayleighScale rayleigh={eye.rayleigh} />
+            {rayleighWords(eye.rayleigh).map((line) => <p key={line}>{asSentence(line)}</p>)}
+            <p>{neutralWords(eye)}</p>
+          </section>
+        </div>
         <section class="card eye-strip" aria-labelledby="strip">
           <h2 id="strip">From a normal eye to a dichromat</h2>
           {strips}
-        </section>
-        <section class="card eye-rayleigh" aria-labelledby="rayleigh">
-          <h2 id="rayleigh">Matching a yellow with red and green</h2>
-          <p class="aside">The Rayleigh match, computed. Bar: mixtures this observer accepts. Diamond: its match. Upright line: a normal observer’s match.</p>
-          <RayleighScale rayleigh={eye.rayleigh} />
-          {rayleighWords(eye.rayleigh).map((line) => <p key={line}>{asSentence(line)}</p>)}
-          <p>{neutralWords(eye)}</p>
         </section>
         <section class="card eye-notes" aria-labelledby="notes">
           <h2 id="notes">What to know</h2>

@@ -4,10 +4,12 @@ import type {Picture} from '../model/picture.ts';
 import type {Outcome, OutcomePlate, ToldOutcome, Trouble, UntoldOutcome} from '../model/wire.ts';
 import {asSentence, cautionText, observerName, verdictText} from '../model/words.ts';
 import {DeleteSitting} from '../parts/delete-sitting.tsx';
+import {DisplayStatus} from '../parts/display-status.tsx';
 import {CautionNote, TroubleNote} from '../parts/notes.tsx';
 import {OutcomePlateCard} from '../parts/outcome-plate.tsx';
 import {EvidenceTable, KindsTable, SeparationStrip} from '../parts/weighing.tsx';
 import {api, go} from './browser.ts';
+import {useScreen} from './display-watch.ts';
 import {PageFrame} from './frame.tsx';
 
 const FIRST_OBSERVER = 'protan:0';
@@ -16,6 +18,7 @@ const FIRST_OBSERVER = 'protan:0';
 export function OutcomePage({sittingId}: {readonly sittingId: string}) {
   const [outcome, setOutcome] = useState<Outcome | null>(null);
   const [trouble, setTrouble] = useState<Trouble | null>(null);
+  const screen = useScreen();
   const [deletion, setDeletion] = useState<'not asked' | 'asking' | 'busy' | 'done'>('not asked');
 
   async function load(): Promise<void> {
@@ -50,13 +53,16 @@ export function OutcomePage({sittingId}: {readonly sittingId: string}) {
     );
   }
   const foot = (
-    <footer class="page-foot">
-      <DeleteSitting
-        asking={deletion !== 'not asked'} busy={deletion === 'busy'}
-        onAsk={() => setDeletion('asking')} onCancel={() => setDeletion('not asked')} onDelete={() => void deleteSitting()}
-      />
-      <a class="button" href="/">To the start page</a>
-    </footer>
+    <>
+      <DisplayStatus screen={screen} />
+      <footer class="page-foot">
+        <DeleteSitting
+          asking={deletion !== 'not asked'} busy={deletion === 'busy'}
+          onAsk={() => setDeletion('asking')} onCancel={() => setDeletion('not asked')} onDelete={() => void deleteSitting()}
+        />
+        <a class="button" href="/">To the start page</a>
+      </footer>
+    </>
   );
   const note = trouble && <TroubleNote trouble={trouble} onRetry={() => void load()} />;
   if (outcome === null) return <PageFrame heading="Outcome">{note ?? <p>Working it out…</p>}</PageFrame>;

@@ -11,6 +11,7 @@ import {SavedStatus} from '../parts/saved-status.tsx';
 import {StopCard} from '../parts/stop-card.tsx';
 import {BORDER_PX} from '../parts/time-border.tsx';
 import {api, go, keep, pageLoad, useWindow} from './browser.ts';
+import {useScreen} from './display-watch.ts';
 import {PageFrame} from './frame.tsx';
 import {PlateRun} from './plate-run.tsx';
 
@@ -23,6 +24,8 @@ export function SittingPage({sittingId}: {readonly sittingId: string}) {
   const toggleTime = useCallback(() => setTimeHidden((hidden) => !hidden), []);
   const [deleting, setDeleting] = useState<{readonly busy: boolean; readonly trouble: Trouble | null}>({busy: false, trouble: null});
   const view = useWindow();
+  // Nothing is said of the screen here, but a change during a sitting ends its record all the same.
+  useScreen();
   const openKey = `copunctal.open.${sittingId}`;
   const allSaved = box.queue.waiting.length === 0;
 

@@ -1,10 +1,12 @@
 import {useEffect, useState} from 'preact/hooks';
 
+import {DisplayStatus} from '../parts/display-status.tsx';
 import {CautionNote, TroubleNote} from '../parts/notes.tsx';
 import {NewPractical, PracticalList} from '../parts/practical-list.tsx';
 import {asSentence, intendedUse} from '../model/words.ts';
 import type {Practical, Trouble} from '../model/wire.ts';
 import {api} from './browser.ts';
+import {useScreen} from './display-watch.ts';
 import {PageFrame} from './frame.tsx';
 
 /** `/`: what this is, the practicals there are, and starting one. */
@@ -13,6 +15,7 @@ export function StartPage() {
   const [trouble, setTrouble] = useState<Trouble | null>(null);
   const [busy, setBusy] = useState(false);
   const [news, setNews] = useState('');
+  const screen = useScreen();
 
   async function load(): Promise<void> {
     const reply = await api.practicals();
@@ -40,6 +43,7 @@ export function StartPage() {
         says which observers fit the answers best, with the uncertainty, and shows each plate as another eye gets it.
       </p>
       <CautionNote label="What this is for" lines={[asSentence(intendedUse(practicals ?? []))]} />
+      <DisplayStatus screen={screen} />
       {trouble && <TroubleNote trouble={trouble} onRetry={() => void load()} />}
       <section aria-labelledby="practicals">
         <h2 id="practicals">Practicals</h2>

@@ -93,7 +93,7 @@ function Drawing({eye, deviation, widthPx, onMove, onDragging}: Parameters<typeo
     <svg class="curves" width={widthPx} height={HEIGHT_PX} viewBox={`0 0 ${widthPx} ${HEIGHT_PX}`} role="group" aria-label="Cone curves; each is a slider">
       <g class="axis" aria-hidden="true">
         <path d={`M${SIDE_PX} ${up.fromPx}H${widthPx - SIDE_PX}`} />
-        {ticks(across, widthPx < 480 ? 4 : 7).map((at) => (
+        {ticks(across, widthPx < 480 ? 4 : 7).filter((at) => toPx(across, at) < widthPx - SIDE_PX - 32).map((at) => (
           <g key={at}>
             <path d={`M${toPx(across, at)} ${up.fromPx}v5`} />
             <text x={toPx(across, at)} y={up.fromPx + 20} text-anchor="middle">{at}</text>

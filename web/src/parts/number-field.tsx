@@ -16,6 +16,7 @@ export function NumberField({label, unit, value, least, most, step, onValue}: {
   const id = useId();
   const [draft, setDraft] = useState<string | null>(null);
   const bad = draft !== null && draft !== '' && !isWithin(Number(draft), least, most);
+  const limits = `${least} to ${most}${unit === '' ? '' : ` ${unit}`}`;
   const typed = (written: string) => {
     setDraft(written);
     if (written === '') onValue(null);
@@ -23,13 +24,13 @@ export function NumberField({label, unit, value, least, most, step, onValue}: {
   };
   return (
     <div class="number-field">
-      <label for={id}>{label}{unit !== '' && <span class="aside"> ({unit})</span>}</label>
+      <label for={id}>{label}</label>
       <input
         id={id} type="number" inputMode="decimal" min={least} max={most} step={step} value={draft ?? String(Math.round(1000 * value) / 1000)}
         aria-invalid={bad} aria-describedby={`${id}-limits`}
         onInput={(event) => typed(event.currentTarget.value)} onBlur={() => setDraft(null)}
       />
-      <span id={`${id}-limits`} class={bad ? 'limits bad' : 'limits'}>{bad ? `must be ${least} to ${most}` : `${least} to ${most}`}</span>
+      <span id={`${id}-limits`} class={bad ? 'limits bad' : 'limits'}>{bad ? `must be ${limits}` : limits}</span>
     </div>
   );
 }
