@@ -230,12 +230,13 @@ describe('following', () => {
     const pictures = () => asked.filter((url) => url.pathname.endsWith('/picture')).map((url) => url.searchParams.get('observer'));
     await page.locator('.separation-pictures canvas').nth(9).waitFor();
     for (const observer of ['protan:20', 'protan:0', 'deutan:10']) assert.equal(pictures().filter((one) => one === observer).length, 1, observer);
-    await page.getByRole('spinbutton', {name: 'Age'}).fill('60');
     const {x, y} = await handle(page, 's');
     await page.mouse.move(x, y);
     await page.mouse.down();
     await page.mouse.move(x, y + 20, {steps: 4});
-    await page.waitForTimeout(900);
+    await page.getByRole('spinbutton', {name: 'Age'}).fill('60');
+    await page.waitForTimeout(1200);
+    assert.ok(pictures().some((one) => one.endsWith('age=60')), 'the page itself follows');
     assert.ok(!pictures().includes('deutan:10,age=60'), 'the strip waits');
     await page.mouse.up();
     await page.waitForRequest((request) => request.url().includes(encodeURIComponent('deutan:0,age=60')));

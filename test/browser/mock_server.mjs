@@ -378,7 +378,9 @@ async function answerApi(request, url) {
       if (sitting.tell !== 'tell') throw new Refusal(403, 'forbidden', 'outcome', 'The outcome was not asked for.', 'Nothing to do.');
       const item = sitting.rounds.flatMap((round) => round.items).find((candidate) => candidate.item === Number(itemId));
       if (item === undefined) throw missing('plate');
-      return bytes(seenBy(draw(item.shown), url.searchParams.get('as') ?? 'original'));
+      const as = url.searchParams.get('as') ?? 'original';
+      const dichromat = as === 'tritan' || as.endsWith(':0');
+      return {...bytes(seenBy(draw(item.shown), as)), headers: dichromat ? {'X-Copunctal-View-Error': '0.21 0.8 2.4'} : {}};
     }
     default: throw missing('page');
   }

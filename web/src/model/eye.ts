@@ -177,7 +177,7 @@ export function rayleighWords({x, range: [low, high], quotient, words}: Rayleigh
 export function neutralWords({neutral_nm}: Eye): string {
   const {display_white, d65} = neutral_nm;
   if (display_white === null && d65 === null) {
-    return 'Neutral point: none. No single wavelength looks like white to this observer.';
+    return 'Neutral point: none. Only dichromats have a single wavelength that looks like white.';
   }
   const one = (nm: number | null, white: string) => (nm === null ? `none for ${white}` : `${nm.toFixed(1)} nm looks like ${white}`);
   return `Neutral point: ${one(display_white, 'this display’s white')}; ${one(d65, 'daylight D65')}.`;

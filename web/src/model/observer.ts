@@ -156,7 +156,7 @@ export function wishWords({deviation}: Wish): string {
       return 'A normal observer';
     case 'protan':
     case 'deutan':
-      return `A ${deviation.kind}, ${valueText('l', deviation.separationNm)}${deviation.separationNm === 0 ? ': one long-wave pigment only' : ''}`;
+      return `A ${deviation.kind}, ${valueText('l', deviation.separationNm)}`;
     case 'tritan':
       return deviation.sDensity === 0 ? 'A tritan without S cones’ pigment' : `A tritan, ${valueText('s', deviation.sDensity)}`;
     case 's-cone-monochromat':

@@ -313,6 +313,7 @@ function StepPatches({ground, codes, more, chosen, name, question, width, pixelR
         <>
           <p>Then of these?</p>
           {row(more)}
+          <p class="aside">If none of these either is seen, this step stays not done. Change the screen’s brightness or contrast, or the light in the room, and look again.</p>
         </>
       )}
     </fieldset>

@@ -109,7 +109,7 @@ export function EyesPage() {
             <h2 id="traits">Age, field, densities, display</h2>
             <div class="number-fields">
               <NumberField label="Age" unit="years" value={wish.traits.age ?? eye.age} least={20} most={80} step={1} onValue={setTrait('age')} />
-              <NumberField label="Field" unit="degrees" value={wish.traits.field ?? eye.field} least={1} most={10} step={0.5} onValue={setTrait('field')} />
+              <NumberField label="Field" unit="deg" value={wish.traits.field ?? eye.field} least={1} most={10} step={0.5} onValue={setTrait('field')} />
               {(['l', 'm', 's'] as const).map((cone) => (
                 <NumberField
                   key={cone} label={`Density ${cone.toUpperCase()}`} unit="" value={wish.traits[`density-${cone}`] ?? eye.density[cone]} least={0} most={3}

@@ -112,7 +112,7 @@ function Drawing({diagram, at, onPick, onDragging, widthPx}: Parameters<typeof D
       />
       <g clip-path={`url(#${clip})`} class="drawn" aria-hidden="true">
         <path class="locus" d={pathThrough(outline.map(place)) + (alike ? 'Z' : '')} />
-        <Wavelengths locus={locus} place={place} white={[whiteX, whiteY]} />
+        <Wavelengths locus={locus} place={place} white={alike ? [whiteX, whiteY] : null} />
         <path class="triangle" d={`${pathThrough(triangle.map(place))}Z`} />
         {lines.map((line) => <LineThrough key={line.kind} line={line} place={place} />)}
         <path class="white" d={`M${whiteX - 7} ${whiteY}h14M${whiteX} ${whiteY - 7}v14`} />
@@ -149,20 +149,21 @@ function LineThrough({line: {kind, own, points}, place}: {readonly line: Confusi
   return <path class={own ? 'confusion own' : 'confusion'} d={pathThrough(points.map(place))} stroke-dasharray={DASH[CONE_OF[kind]]} />;
 }
 
-/** Ticks every 10 nm, pointing away from the white, with as many labels as have room. */
-function Wavelengths({locus, place, white: [whiteX, whiteY]}: {
+/**
+ * Ticks every 10 nm with as many labels as have room, on the side of the white; in the cone diagram, whose locus runs along
+ * its lower edge, above it.
+ */
+function Wavelengths({locus, place, white}: {
   readonly locus: Diagram['locus'];
   readonly place: (point: Point) => Point;
-  readonly white: Point;
+  readonly white: Point | null;
 }) {
   let last: Point | null = null;
   return (
     <>
       {locus.filter(([nm]) => nm % 10 === 0).map(([nm, x, y]) => {
         const [px, py] = place([x, y]);
-        const far = Math.hypot(px - whiteX, py - whiteY);
-        if (far === 0) return null;
-        const [dx, dy] = [(px - whiteX) / far, (py - whiteY) / far];
+        const [dx, dy] = white === null ? [0, 1] : direction(white, [px, py]);
         // Labels stand inside, where nothing cuts them off.
         const label: Point = [px - 17 * dx, py - 17 * dy];
         const room = nm % 20 === 0 && nm >= 440 && nm <= 660 && (last === null || Math.hypot(label[0] - last[0], label[1] - last[1]) >= LABEL_GAP_PX);
@@ -176,6 +177,11 @@ function Wavelengths({locus, place, white: [whiteX, whiteY]}: {
       })}
     </>
   );
+}
+
+function direction([fromX, fromY]: Point, [toX, toY]: Point): Point {
+  const far = Math.hypot(toX - fromX, toY - fromY);
+  return far === 0 ? [0, 1] : [(toX - fromX) / far, (toY - fromY) / far];
 }
 
 function shortNumber(value: number): string {

@@ -7,7 +7,7 @@ export function DisplayResult({record}: {readonly record: DisplayRecord}) {
   const {tone} = record;
   return (
     <div class="display-result">
-      <p class="verdict-words">{asSentence(record.status)}</p>
+      <p class="verdict-words">Status: {record.status}</p>
       <p>{asSentence(record.words)}</p>
       <p class="aside">
         Of the three states a screen can be in: <strong>measured</strong>, its light was measured with an instrument; <strong>profile</strong>, a profile

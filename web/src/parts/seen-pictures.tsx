@@ -31,7 +31,7 @@ export function auditWords({picture: {error}, method}: SeenPicture): string {
   const how = method === null ? '' : `Method: ${method}. `;
   if (error === null) return `${how}No error is stated: the audit is defined for dichromats.`;
   const {mean, p95, largest} = error;
-  return `${how}Error: mean ${viewErrorText(mean)}, 95 % below ${viewErrorText(p95)}, largest ${viewErrorText(largest)}; about 1 is just noticeable.`;
+  return `${how}Error: mean ${viewErrorText(mean)}, 95 % below ${viewErrorText(p95)}, largest ${viewErrorText(largest)}; about 1 is just noticeable.`;
 }
 
 /** The same picture for one kind at 28, 20, 10, 5 and 0 nm. */
