@@ -17,7 +17,7 @@ using Json = nlohmann::ordered_json;
 
 // Where a curve peaks, by a parabola through its largest entry and its neighbours.
 std::optional<double> peak_of(const EnergySensitivity& cone) {
-  const auto top = std::max_element(cone.values.begin(), cone.values.end());
+  const auto* const top = std::max_element(cone.values.begin(), cone.values.end());
   const auto i = static_cast<std::size_t>(top - cone.values.begin());
   if (!(*top > 0)) return std::nullopt;
   if (i == 0 || i + 1 == spectrum_size) return nm_at(i);

@@ -11,6 +11,16 @@ std::string at_most_two(double value) {
   return shortest(rounded(value, 2) + 0.0);  // never "-0"
 }
 
+// Multiples of a step between two values; none for step 0.
+std::vector<double> ticks(double low, double high, double step) {
+  std::vector<double> values;
+  if (step <= 0) return values;
+  const int first = static_cast<int>(std::ceil(low / step - 1e-9)),
+            last = static_cast<int>(std::floor(high / step + 1e-9));
+  for (int i = first; i <= last; ++i) values.push_back(rounded(i * step, 6) + 0.0);
+  return values;
+}
+
 std::string attributes_of(Stroke stroke) {
   switch (stroke) {
     case Stroke::solid:
@@ -74,16 +84,15 @@ void Chart::axes(double x_step, double y_step, std::string_view x_name, std::str
     svg_ += "<text x=\"" + at_most_two(x) + "\" y=\"" + at_most_two(y) + "\" text-anchor=\"" +
             anchor + "\"" + more + ">" + xml_text(words) + "</text>\n";
   };
-  for (double x = std::ceil(x_low_ / x_step - 1e-9) * x_step; x <= x_high_ + 1e-9; x += x_step) {
+  for (const double x : ticks(x_low_, x_high_, x_step)) {
     svg_ += "<path d=\"M" + at_most_two(px(x)) + " " + at_most_two(top_ + height_) +
             R"(v5" stroke="#000"/>)" + "\n";
-    text(px(x), top_ + height_ + 19, shortest(rounded(x, 6) + 0.0), "middle");
+    text(px(x), top_ + height_ + 19, shortest(x), "middle");
   }
-  for (double y = std::ceil(y_low_ / y_step - 1e-9) * y_step; y_step > 0 && y <= y_high_ + 1e-9;
-       y += y_step) {
+  for (const double y : ticks(y_low_, y_high_, y_step)) {
     svg_ += "<path d=\"M" + at_most_two(left_) + " " + at_most_two(py(y)) +
             R"(h-5" stroke="#000"/>)" + "\n";
-    text(left_ - 9, py(y) + 4, shortest(rounded(y, 6) + 0.0), "end");
+    text(left_ - 9, py(y) + 4, shortest(y), "end");
   }
   text(left_ + width_ / 2, top_ + height_ + 37, x_name, "middle");
   text(left_, top_ - 26, heading, "start", " font-weight=\"bold\"");
@@ -95,7 +104,7 @@ void Chart::line(const std::vector<ChartPoint>& points, Stroke stroke, bool clos
   for (const auto& [x, y] : points)
     path += (path.empty() ? "M" : "L") + at_most_two(px(x)) + " " + at_most_two(py(y));
   svg_ += "<path clip-path=\"url(#" + clip_ + ")\" d=\"" + path + (closed ? "Z" : "") +
-          "\" fill=\"none\" stroke-linejoin=\"round\" " + attributes_of(stroke) + "/>\n";
+          R"(" fill="none" stroke-linejoin="round" )" + attributes_of(stroke) + "/>\n";
 }
 
 void Chart::marker(ChartPoint at, Marker marker, double size) {
@@ -144,16 +153,16 @@ void Chart::bar(double x_low, double x_high, double y, double thick) {
 std::string figure_svg(int width, int height, std::string_view title, std::string_view description,
                        const std::vector<Chart>& charts, const std::vector<std::string>& words,
                        double words_top) {
-  std::string svg = "<svg xmlns=\"http://www.w3.org/2000/svg\" role=\"img\" viewBox=\"0 0 " +
+  std::string svg = R"(<svg xmlns="http://www.w3.org/2000/svg" role="img" viewBox="0 0 )" +
                     std::to_string(width) + " " + std::to_string(height) + "\" width=\"" +
-                    std::to_string(width) + "\" height=\"" + std::to_string(height) +
-                    "\" font-family=\"sans-serif\" font-size=\"13\">\n<title>" + xml_text(title) +
-                    "</title>\n<desc>" + xml_text(description) +
-                    "</desc>\n<rect width=\"100%\" height=\"100%\" fill=\"#fff\"/>\n";
+                    std::to_string(width) + R"(" height=")" + std::to_string(height) +
+                    R"(" font-family="sans-serif" font-size="13">)" + "\n<title>" +
+                    xml_text(title) + "</title>\n<desc>" + xml_text(description) + "</desc>\n" +
+                    R"(<rect width="100%" height="100%" fill="#fff"/>)" + "\n";
   for (const Chart& chart : charts) svg += chart.svg();
   double y = words_top;
   for (const std::string& line : words) {
-    svg += "<text x=\"24\" y=\"" + at_most_two(y) + "\">" + xml_text(line) + "</text>\n";
+    svg += R"(<text x="24" y=")" + at_most_two(y) + "\">" + xml_text(line) + "</text>\n";
     y += 18;
   }
   return svg + "</svg>\n";

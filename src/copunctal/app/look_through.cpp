@@ -48,7 +48,7 @@ Picture plate_picture(const Display& display) {
   plate.seed = pictures_seed;
   plate.figures = {{"6", Place::whole}};
   const double ln_y = std::log(0.30);
-  for (double difference = 0.18; difference > 0.02; difference -= 0.02) {
+  for (const double difference : {0.18, 0.15, 0.12, 0.09, 0.06, 0.03}) {
     Recipe recipe;
     recipe.ground = {0.05 - difference / 2, -0.5, ln_y};
     recipe.figures = {{difference, 0, 0}};

@@ -144,7 +144,7 @@ std::string plot_svg(const DisplayDescription& d) {
   for (std::size_t p = 0; p < 3; ++p) {
     spectra.line(curve_of(o.primaries[p], 1 / top), strokes[p]);
     const auto& values = o.primaries[p].values;
-    const auto peak = std::max_element(values.begin(), values.end());
+    const auto* const peak = std::max_element(values.begin(), values.end());
     spectra.label({nm_at(static_cast<std::size_t>(peak - values.begin())), *peak / top}, letters[p],
                   8, 0, true);
   }

@@ -37,8 +37,7 @@ class PopulationMap {
   using Row = std::array<double, padded>;
   struct Cone {
     /// log10 absorbance = c[0] + c[1] u + ... + c[4] u^4, u the shift in units of 4 nm.
-    std::array<Row, 5> log_absorbance;
-    bool has_pigment = true;
+    std::array<Row, 5> log_absorbance{};
   };
 
   bool is_exact_needed(const Observer& observer) const;

@@ -22,7 +22,7 @@ LogAbsorbance pigment(PigmentClass which, Nanometres shift);
 /// How two pigments blend on log10 wavelength x: (1-t) other(x + move + move_other) +
 /// t own(x + move + move_own).
 struct Blend {
-  PigmentClass other;
+  PigmentClass other = PigmentClass::m;
   double t = 0, move_own = 0, move_other = 0, move = 0;
 };
 /// expects 0 <= separation <= 28 and L or M affected.
