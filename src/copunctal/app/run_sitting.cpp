@@ -6,6 +6,7 @@
 #include <thread>
 #include <utility>
 
+#include "copunctal/app/display_desk.h"
 #include "copunctal/app/run_sitting_checks.h"
 #include "copunctal/app/run_sitting_rounds.h"
 #include "copunctal/base/expects.h"
@@ -184,6 +185,7 @@ struct SittingDesk::Inside {
   const PlateSet set;
   const DeskClocks clocks;
   const RandomBytes random;
+  DisplayDesk displays;
   std::vector<DrawnPlate> drawn;
   std::shared_future<Result<Tables>> tables;
   std::thread building;
@@ -193,6 +195,7 @@ struct SittingDesk::Inside {
         set(std::move(plates)),
         clocks(std::move(c)),
         random(std::move(r)),
+        displays(store, clocks.utc, random),
         drawn(set.plates.size()) {
     std::packaged_task<Result<Tables>()> build(
         [this, build_tables = std::move(build_tables)] { return build_tables(set); });
@@ -227,6 +230,10 @@ Result<std::unique_ptr<SittingDesk>> SittingDesk::open(Store& store, PlateSet se
     return tl::unexpected(std::move(sittable).error());
   return std::unique_ptr<SittingDesk>(new SittingDesk(std::make_unique<Inside>(
       store, std::move(set), std::move(clocks), std::move(random), std::move(build_tables))));
+}
+
+DisplayDesk& SittingDesk::displays() {
+  return inside_->displays;
 }
 
 Result<std::vector<PracticalSummary>> SittingDesk::practicals() const {

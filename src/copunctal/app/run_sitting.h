@@ -20,6 +20,7 @@
 
 namespace copunctal {
 
+class DisplayDesk;
 class Store;
 
 /// The clocks of the desk; passed in, so that a test can hold them still.
@@ -155,6 +156,9 @@ class SittingDesk {
   /// the person is told; usage for an observer that cannot be parsed.
   Result<OutcomePicture> outcome_picture(std::string_view sitting, std::int64_t item,
                                          const std::string& observer) const;
+
+  /// The checks of this computer's screen, in the same store and by the same clock.
+  DisplayDesk& displays();
 
  private:
   struct Inside;

@@ -9,6 +9,7 @@
 
 #include "copunctal/base/hash.h"
 #include "copunctal/base/random.h"
+#include "copunctal/base/text.h"
 
 namespace copunctal {
 namespace {
@@ -16,18 +17,6 @@ namespace {
 constexpr std::size_t longest_name = 64;
 constexpr double largest_ms = 1e12;
 constexpr std::int64_t most_frames = 1'000'000'000;
-
-/// UTF-8 characters: every byte but the continuations (10xxxxxx).
-std::size_t characters_in(std::string_view text) {
-  return static_cast<std::size_t>(std::count_if(text.begin(), text.end(), [](char c) {
-    return (static_cast<unsigned char>(c) & 0xc0U) != 0x80U;
-  }));
-}
-
-bool has_control_character(std::string_view text) {
-  return std::any_of(text.begin(), text.end(),
-                     [](char c) { return static_cast<unsigned char>(c) < 0x20U || c == '\x7f'; });
-}
 
 bool is_time(double ms) {
   return std::isfinite(ms) && std::abs(ms) <= largest_ms;

@@ -1,5 +1,6 @@
 #include "copunctal/base/text.h"
 
+#include <algorithm>
 #include <array>
 #include <charconv>
 #include <cmath>
@@ -42,6 +43,18 @@ std::optional<unsigned long long> whole_number_from(std::string_view text) {
   const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
   if (text.empty() || error != std::errc() || end != text.data() + text.size()) return {};
   return value;
+}
+
+std::size_t characters_in(std::string_view text) {
+  // Every byte but the continuations (10xxxxxx).
+  return static_cast<std::size_t>(std::count_if(text.begin(), text.end(), [](char c) {
+    return (static_cast<unsigned char>(c) & 0xc0U) != 0x80U;
+  }));
+}
+
+bool has_control_character(std::string_view text) {
+  return std::any_of(text.begin(), text.end(),
+                     [](char c) { return static_cast<unsigned char>(c) < 0x20U || c == '\x7f'; });
 }
 
 std::string_view trimmed(std::string_view text) {

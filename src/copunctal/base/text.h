@@ -19,6 +19,11 @@ std::optional<double> number_from(std::string_view text);
 /// A whole number, decimal digits only.
 std::optional<unsigned long long> whole_number_from(std::string_view text);
 
+/// UTF-8 characters in valid UTF-8.
+std::size_t characters_in(std::string_view text);
+/// Whether the text holds a character below space, or delete.
+bool has_control_character(std::string_view text);
+
 std::string_view trimmed(std::string_view text);
 std::vector<std::string_view> split(std::string_view text, char separator);
 /// "a, b, c" for the given parts and separator.

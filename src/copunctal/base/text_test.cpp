@@ -60,6 +60,15 @@ TEST(Text, WholeNumbersAreDigitsOnly) {
     EXPECT_FALSE(whole_number_from(text)) << text;
 }
 
+TEST(Text, CountsCharactersNotBytes) {
+  EXPECT_EQ(characters_in(""), 0U);
+  EXPECT_EQ(characters_in("Übung"), 5U);
+  EXPECT_EQ(characters_in("–€😀"), 3U);
+  EXPECT_FALSE(has_control_character("Übung – 😀"));
+  for (const char* text : {"a\nb", "\t", "\x7f", "\x1b[0m"})
+    EXPECT_TRUE(has_control_character(text));
+}
+
 TEST(Text, SplitKeepsEmptyParts) {
   EXPECT_EQ(split("a,,b,", ',').size(), 4U);
   EXPECT_EQ(split("", ',').size(), 1U);
