@@ -100,7 +100,7 @@ TEST_F(Api, documents_the_routes_it_has_and_has_those_it_documents) {
   text << file.rdbuf();
   const std::string page = text.str();
   std::set<std::string> documented;
-  const std::regex route("`(GET|POST|PUT|DELETE) (/api/[a-z:/]+)");
+  const std::regex route("`(GET|POST|PUT|DELETE) (/api/[a-z:/-]+)");
   for (std::sregex_iterator it(page.begin(), page.end(), route), end; it != end; ++it)
     documented.insert((*it)[1].str() + " " + (*it)[2].str());
 
@@ -285,6 +285,120 @@ TEST_F(Api, says_nothing_to_who_did_not_ask) {
   EXPECT_EQ(outcome["told"], false);
   EXPECT_EQ(outcome["can_choose"], false);
   expect_refused(ask("GET", address(end) + "/outcome/plates/0?as=original"), 403, "forbidden");
+}
+
+/// The body docs/api.md shows for a check of a screen.
+json screen_check() {
+  return {{"display", "srgb/oled"},
+          {"card_px", 323.5},
+          {"device_pixel_ratio", 1.25},
+          {"screen_px", {1920, 1080}},
+          {"screen_at", {0, 0}},
+          {"colour_depth", 24},
+          {"gamut", "srgb"},
+          {"tone_matches",
+           {{{"channel", "r"}, {"share", 0.5}, {"code", 188}},
+            {{"channel", "g"}, {"share", 0.5}, {"code", 186}},
+            {{"channel", "b"}, {"share", 0.25}, {"code", 137}}}},
+          {"black_step", 4},
+          {"white_step", 252},
+          {"neutral", "neutral"},
+          {"night_mode_off", true},
+          {"adapted", true},
+          {"room_light", "bright"},
+          {"statement", "Blinds down – Gruppe \"Ü\""},
+          {"refresh_hz", 59.94},
+          {"frame_spread_ms", 0.4},
+          {"dropped_frames", 0}};
+}
+
+TEST_F(Api, keeps_checks_of_the_screen_and_ends_them) {
+  RunningServer fresh;
+  HttpClient there(fresh.port());
+  const auto asked = [&](const std::string& method, const std::string& target,
+                         const json& body = nullptr) {
+    return *there.ask(method, target, body.is_null() ? "" : body.dump());
+  };
+  const auto current = [&] {
+    return json::parse(asked("GET", "/api/display-records/current").body).at("current");
+  };
+  EXPECT_TRUE(current().is_null());
+
+  const Reply made = asked("POST", "/api/display-records", screen_check());
+  ASSERT_EQ(made.status, 201) << made.body;
+  const json record = json::parse(made.body);
+  EXPECT_EQ(keys_of(record), (std::set<std::string>{"record", "made_utc", "expires_utc", "valid",
+                                                    "ended", "status", "words", "pixels_per_mm",
+                                                    "tone", "findings", "asked", "intended_use"}));
+  EXPECT_EQ(record["asked"], screen_check());
+  EXPECT_EQ(record["status"], "assumed");
+  EXPECT_EQ(record["intended_use"], intended_use());
+  EXPECT_NEAR(record["pixels_per_mm"].get<double>(), 323.5 / 85.60, 1e-9);
+  // ln .5 / ln(188 / 255)
+  EXPECT_NEAR(record["tone"]["r"]["gamma"].get<double>(), 2.274, 0.0005);
+  EXPECT_NEAR(record["tone"]["r"]["rms_codes"].get<double>(), 0, 1e-3);
+  EXPECT_EQ(record["findings"].size(), 9U);
+  for (const json& finding : record["findings"]) {
+    EXPECT_EQ(keys_of(finding), (std::set<std::string>{"what", "state", "words"}));
+    EXPECT_EQ(finding["state"], finding["what"] == "light" ? "note" : "fine") << finding;
+  }
+  EXPECT_EQ(current(), record);
+
+  const std::string end = "/api/display-records/" + record["record"].get<std::string>() + "/end";
+  const Reply ended = asked("POST", end, {{"reason", "zoom"}});
+  EXPECT_EQ(ended.status, 200);
+  EXPECT_EQ(json::parse(ended.body)["ended"], "zoom");
+  EXPECT_EQ(json::parse(ended.body)["valid"], false);
+  EXPECT_EQ(json::parse(asked("POST", end, {{"reason", "moved"}}).body)["ended"], "zoom");
+  EXPECT_EQ(current()["ended"], "zoom");
+
+  const json second = json::parse(asked("POST", "/api/display-records", screen_check()).body);
+  const json third = json::parse(asked("POST", "/api/display-records", screen_check()).body);
+  EXPECT_EQ(current()["record"], third["record"]);
+  const Reply replaced =
+      asked("POST", "/api/display-records/" + second["record"].get<std::string>() + "/end",
+            {{"reason", "zoom"}});
+  EXPECT_EQ(json::parse(replaced.body)["ended"], "replaced");
+  EXPECT_EQ(current(), third);
+}
+
+TEST_F(Api, refuses_checks_of_the_screen_that_cannot_be) {
+  const json before = ask_json("GET", "/api/display-records/current");
+  const auto refused = [&](const std::string& field, const json& value) {
+    json body = screen_check();
+    body[field] = value;
+    return expect_refused(ask("POST", "/api/display-records", body), 422, "invalid")["thing"]
+        .get<std::string>();
+  };
+  const std::vector<std::pair<std::string, json>> odd = {
+      {"display", "srgb/tube"}, {"card_px", 0},
+      {"card_px", "nan"},       {"device_pixel_ratio", 1e9},
+      {"screen_px", {1920}},    {"screen_at", {1e7, 0}},
+      {"colour_depth", 24.5},   {"gamut", "wide"},
+      {"tone_matches", "none"}, {"black_step", 256},
+      {"white_step", -1},       {"neutral", "pink"},
+      {"night_mode_off", 1},    {"adapted", nullptr},
+      {"room_light", "dark"},   {"statement", std::string(201, 'x')},
+      {"refresh_hz", 0},        {"frame_spread_ms", -1},
+      {"dropped_frames", 1e12}, {"score", 1}};
+  for (const auto& [field, value] : odd) EXPECT_EQ(refused(field, value), field) << value;
+  EXPECT_EQ(refused("tone_matches", {{{"channel", "r"}, {"share", 0.3}, {"code", 188}}}),
+            "tone_matches");
+  EXPECT_EQ(refused("dropped_frames", nullptr), "refresh_hz");
+  json missing = screen_check();
+  missing.erase("adapted");
+  expect_refused(ask("POST", "/api/display-records", missing), 422, "invalid");
+  const auto not_a_number = client.ask("POST", "/api/display-records", R"({"card_px":NaN})");
+  ASSERT_TRUE(not_a_number);
+  expect_refused(*not_a_number, 400, "bad_request");
+
+  const std::string end = std::string("/api/display-records/") + unknown_id + "/end";
+  expect_refused(ask("POST", end, {{"reason", "zoom"}}), 404, "not_found");
+  EXPECT_EQ(expect_refused(ask("POST", end, {{"reason", "expired"}}), 422, "invalid")["thing"],
+            "reason");
+  expect_refused(ask("POST", "/api/display-records", screen_check(), {{"X-Copunctal", ""}}), 403,
+                 "forbidden");
+  EXPECT_EQ(ask_json("GET", "/api/display-records/current"), before);
 }
 
 TEST_F(Api, gives_every_page_the_same_file_and_assets_for_ever) {

@@ -23,10 +23,10 @@ struct EyeDiagram {
   std::array<Place2, 3> triangle;
   Place2 white, at;
   struct Line {
-    std::size_t kind;  ///< 0 protan, 1 deutan, 2 tritan.
-    bool own;          ///< The observer confuses along it.
+    std::size_t kind = 0;  ///< 0 protan, 1 deutan, 2 tritan.
+    bool own = false;      ///< The observer confuses along it.
     std::array<Place2, 2> points;
-    double angle_deg;
+    double angle_deg = 0;
   };
   std::vector<Line> lines;
 };

@@ -99,6 +99,7 @@ Xyz tristimulus_values(const Power& power) {
 
 std::vector<std::string> panel_names() {
   std::vector<std::string> names;
+  names.reserve(panels.size());
   for (const Panel& panel : panels) names.emplace_back(panel.name);
   return names;
 }

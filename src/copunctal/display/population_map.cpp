@@ -128,7 +128,7 @@ double log_absorbance(const Observer& centre, PigmentClass which, double nm, dou
 }  // namespace
 
 PopulationMap::PopulationMap(const Observer& centre, const Display& display)
-    : centre_(centre), display_(display), cones_{}, ageing_{}, fixed_{}, macula_{}, weights_{} {
+    : centre_(centre), display_(display) {
   static const Eigen::MatrixXd basis = cardinal_splines();
   const LensParts& lens = lens_parts();
   const DensitySpectrum& macula = macular_shape();

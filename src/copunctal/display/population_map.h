@@ -44,9 +44,9 @@ class PopulationMap {
 
   Observer centre_;
   Display display_;
-  std::array<Cone, 3> cones_;
-  Row ageing_, fixed_, macula_;
-  std::array<Row, 3> weights_;  ///< Per primary, wavelength in nm included (quanta to energy).
+  std::array<Cone, 3> cones_{};
+  Row ageing_{}, fixed_{}, macula_{};
+  std::array<Row, 3> weights_{};  ///< Per primary, wavelength in nm included (quanta to energy).
 };
 
 }  // namespace copunctal

@@ -1,6 +1,7 @@
 #include "copunctal/server/decode.h"
 
 #include <algorithm>
+#include <array>
 #include <charconv>
 #include <initializer_list>
 #include <limits>
@@ -73,6 +74,11 @@ class Fields {
                              std::initializer_list<std::string_view> required,
                              std::initializer_list<std::string_view> optional = {}) {
     COPUNCTAL_TRY(json object, parse_strictly(body));
+    return of(std::move(object), required, optional);
+  }
+  /// The same for an object inside the body, already parsed.
+  static Answered<Fields> of(json object, std::initializer_list<std::string_view> required,
+                             std::initializer_list<std::string_view> optional = {}) {
     const auto is_known = [&](std::string_view key) {
       return std::find(required.begin(), required.end(), key) != required.end() ||
              std::find(optional.begin(), optional.end(), key) != optional.end();
@@ -101,11 +107,35 @@ class Fields {
   }
   Answered<std::int64_t> whole(const char* key) const {
     const json& value = object_.at(key);
-    constexpr auto largest = std::uint64_t{std::numeric_limits<std::int64_t>::max()};
-    const bool fits = value.is_number_unsigned() ? value.get<std::uint64_t>() <= largest
-                                                 : value.is_number_integer();
-    if (!fits) return wrong(key, "must be a whole number");
+    if (!value.is_number_integer() || !is_small(value)) return wrong(key, "must be a whole number");
     return value.get<std::int64_t>();
+  }
+  // The same, or nothing where the value is null.
+  Answered<std::optional<std::string>> text_or_null(const char* key) const {
+    return or_null<std::string>(key, &Fields::text);
+  }
+  Answered<std::optional<double>> number_or_null(const char* key) const {
+    return or_null<double>(key, &Fields::number);
+  }
+  Answered<std::optional<std::int64_t>> whole_or_null(const char* key) const {
+    return or_null<std::int64_t>(key, &Fields::whole);
+  }
+
+  Answered<std::array<std::int64_t, 2>> two_wholes(const char* key) const {
+    const json& value = object_.at(key);
+    const bool fits = value.is_array() && value.size() == 2 &&
+                      std::all_of(value.begin(), value.end(), [](const json& v) {
+                        return v.is_number_integer() && is_small(v);
+                      });
+    if (!fits) return wrong(key, "must be two whole numbers");
+    return value.get<std::array<std::int64_t, 2>>();
+  }
+  Answered<std::vector<json>> objects(const char* key) const {
+    const json& value = object_.at(key);
+    const bool fits = value.is_array() && std::all_of(value.begin(), value.end(),
+                                                      [](const json& v) { return v.is_object(); });
+    if (!fits) return wrong(key, "must be a list of objects");
+    return std::vector<json>(value.begin(), value.end());
   }
   Answered<std::vector<std::string>> texts(const char* key) const {
     const json& value = object_.at(key);
@@ -117,6 +147,19 @@ class Fields {
 
  private:
   explicit Fields(json object) : object_(std::move(object)) {}
+
+  template <class T>
+  Answered<std::optional<T>> or_null(const char* key,
+                                     Answered<T> (Fields::*read)(const char*) const) const {
+    if (is_null(key)) return std::optional<T>();
+    COPUNCTAL_TRY(T value, (this->*read)(key));
+    return std::optional<T>(std::move(value));
+  }
+  static bool is_small(const json& whole) {
+    constexpr auto largest = std::uint64_t{std::numeric_limits<std::int64_t>::max()};
+    return !whole.is_number_unsigned() || whole.get<std::uint64_t>() <= largest;
+  }
+
   json object_;
 };
 
@@ -198,6 +241,47 @@ Answered<Tell> choice_in(std::string_view body) {
   COPUNCTAL_TRY(const Tell tell, tell_in(fields));
   if (tell == Tell::later) return wrong("tell", "must be 'tell' or 'dont_tell'");
   return tell;
+}
+
+Answered<ScreenCheck> screen_check_in(std::string_view body) {
+  COPUNCTAL_TRY(
+      const Fields fields,
+      Fields::in(body, {"display", "card_px", "device_pixel_ratio", "screen_px", "screen_at",
+                        "colour_depth", "gamut", "tone_matches", "black_step", "white_step",
+                        "neutral", "night_mode_off", "adapted", "room_light", "statement",
+                        "refresh_hz", "frame_spread_ms", "dropped_frames"}));
+  ScreenCheck check;
+  COPUNCTAL_TRY(check.display, fields.text("display"));
+  COPUNCTAL_TRY(check.card_px, fields.number_or_null("card_px"));
+  COPUNCTAL_TRY(check.device_pixel_ratio, fields.number("device_pixel_ratio"));
+  COPUNCTAL_TRY(check.screen_px, fields.two_wholes("screen_px"));
+  COPUNCTAL_TRY(check.screen_at, fields.two_wholes("screen_at"));
+  COPUNCTAL_TRY(check.colour_depth, fields.whole("colour_depth"));
+  COPUNCTAL_TRY(check.gamut, fields.text("gamut"));
+  COPUNCTAL_TRY(const auto matches, fields.objects("tone_matches"));
+  for (const json& object : matches) {
+    COPUNCTAL_TRY(const Fields match, Fields::of(object, {"channel", "share", "code"}));
+    ToneMatch& to = check.tone_matches.emplace_back();
+    COPUNCTAL_TRY(to.channel, match.text("channel"));
+    COPUNCTAL_TRY(to.share, match.number("share"));
+    COPUNCTAL_TRY(to.code, match.whole("code"));
+  }
+  COPUNCTAL_TRY(check.black_step, fields.whole_or_null("black_step"));
+  COPUNCTAL_TRY(check.white_step, fields.whole_or_null("white_step"));
+  COPUNCTAL_TRY(check.neutral, fields.text_or_null("neutral"));
+  COPUNCTAL_TRY(check.night_mode_off, fields.truth("night_mode_off"));
+  COPUNCTAL_TRY(check.adapted, fields.truth("adapted"));
+  COPUNCTAL_TRY(check.room_light, fields.text_or_null("room_light"));
+  COPUNCTAL_TRY(check.statement, fields.text("statement"));
+  COPUNCTAL_TRY(check.refresh_hz, fields.number_or_null("refresh_hz"));
+  COPUNCTAL_TRY(check.frame_spread_ms, fields.number_or_null("frame_spread_ms"));
+  COPUNCTAL_TRY(check.dropped_frames, fields.whole_or_null("dropped_frames"));
+  return check;
+}
+
+Answered<std::string> reason_in(std::string_view body) {
+  COPUNCTAL_TRY(const Fields fields, Fields::in(body, {"reason"}));
+  return fields.text("reason");
 }
 
 Answered<std::string> observer_in(std::string_view query) {

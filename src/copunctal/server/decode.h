@@ -12,6 +12,7 @@
 #include "copunctal/app/run_sitting.h"
 #include "copunctal/colour/quantities.h"
 #include "copunctal/server/refusal.h"
+#include "copunctal/store/display_record.h"
 
 namespace copunctal {
 
@@ -19,6 +20,9 @@ Answered<NewPractical> new_practical_in(std::string_view body);
 Answered<NewSitting> new_sitting_in(std::string_view body);
 Answered<SentAnswer> sent_answer_in(std::string_view body);
 Answered<Tell> choice_in(std::string_view body);
+Answered<ScreenCheck> screen_check_in(std::string_view body);
+/// The value of {"reason": "zoom"}.
+Answered<std::string> reason_in(std::string_view body);
 
 /// The value of `as` in "as=protan%3A0"; 422 when it is missing, not alone or badly escaped.
 Answered<std::string> observer_in(std::string_view query);

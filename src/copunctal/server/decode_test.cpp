@@ -137,3 +137,71 @@ TEST(Decode, reads_the_observer_asked_for) {
                             "as=%zz", "as=%00", "as=%0a", "as=%ff", "as=%+4"})
     EXPECT_EQ(status_of(observer_in(query)), 422) << query;
 }
+
+TEST(Decode, reads_a_check_of_a_screen) {
+  const std::string text =
+      R"({"display":"srgb/oled","card_px":323.5,"device_pixel_ratio":1.25,"screen_px":[1920,1080],)"
+      R"("screen_at":[-1920,0],"colour_depth":24,"gamut":"p3",)"
+      R"("tone_matches":[{"channel":"r","share":0.5,"code":188},{"channel":"b","share":0.25,"code":9}],)"
+      R"("black_step":4,"white_step":252,"neutral":"tinted","night_mode_off":true,"adapted":false,)"
+      R"("room_light":"dim","statement":"blinds down","refresh_hz":59.94,"frame_spread_ms":0.4,)"
+      R"("dropped_frames":1})";
+  const auto check = screen_check_in(text);
+  ASSERT_TRUE(check) << check.error().error.message;
+  EXPECT_EQ(check->display, "srgb/oled");
+  EXPECT_EQ(check->card_px, 323.5);
+  EXPECT_EQ(check->device_pixel_ratio, 1.25);
+  EXPECT_EQ(check->screen_px, (std::array<std::int64_t, 2>{1920, 1080}));
+  EXPECT_EQ(check->screen_at, (std::array<std::int64_t, 2>{-1920, 0}));
+  EXPECT_EQ(check->colour_depth, 24);
+  EXPECT_EQ(check->gamut, "p3");
+  ASSERT_EQ(check->tone_matches.size(), 2U);
+  EXPECT_EQ(check->tone_matches[0].channel, "r");
+  EXPECT_EQ(check->tone_matches[0].share, 0.5);
+  EXPECT_EQ(check->tone_matches[1].code, 9);
+  EXPECT_EQ(check->black_step, 4);
+  EXPECT_EQ(check->white_step, 252);
+  EXPECT_EQ(check->neutral, "tinted");
+  EXPECT_TRUE(check->night_mode_off);
+  EXPECT_FALSE(check->adapted);
+  EXPECT_EQ(check->room_light, "dim");
+  EXPECT_EQ(check->statement, "blinds down");
+  EXPECT_EQ(check->refresh_hz, 59.94);
+  EXPECT_EQ(check->frame_spread_ms, 0.4);
+  EXPECT_EQ(check->dropped_frames, 1);
+
+  const auto changed = [&](const std::string& piece, const std::string& replacement) {
+    std::string other = text;
+    const auto at = other.find(piece);
+    if (at == std::string::npos) throw std::logic_error("no " + piece);
+    return screen_check_in(other.replace(at, piece.size(), replacement));
+  };
+  const auto refused = [&](const std::string& piece, const std::string& replacement) {
+    const auto answered = changed(piece, replacement);
+    return answered ? StatusAndField(200, "")
+                    : StatusAndField(answered.error().status, answered.error().error.thing);
+  };
+  EXPECT_FALSE(changed("323.5", "null")->card_px);
+  EXPECT_FALSE(changed("\"dim\"", "null")->room_light);
+  EXPECT_FALSE(changed(":252", ":null")->white_step);
+  EXPECT_TRUE(changed("{\"channel\":\"r\",\"share\":0.5,\"code\":188},", "").has_value());
+  EXPECT_EQ(refused("323.5", "\"323\""), StatusAndField(422, "card_px"));
+  EXPECT_EQ(refused("323.5", "\"nan\""), StatusAndField(422, "card_px"));
+  EXPECT_EQ(refused("1.25", "null"), StatusAndField(422, "device_pixel_ratio"));
+  for (const char* size : {"[1920]", "[1920,1080,0]", "[1920,1080.5]", "[1920,\"1080\"]", "1920",
+                           "[1920,18446744073709551615]", "null"})
+    EXPECT_EQ(refused("[1920,1080]", size), StatusAndField(422, "screen_px")) << size;
+  EXPECT_EQ(refused("\"code\":9}", "\"code\":9.5}"), StatusAndField(422, "code"));
+  EXPECT_EQ(refused("\"code\":9}", "\"code\":9,\"hue\":1}"), StatusAndField(422, "hue"));
+  EXPECT_EQ(refused(",\"code\":9}", "}"), StatusAndField(422, "code"));
+  EXPECT_EQ(refused("[{", "[7,{"), StatusAndField(422, "tone_matches"));
+  EXPECT_EQ(refused("\"adapted\"", "\"adopted\""), StatusAndField(422, "adopted"));
+  EXPECT_EQ(refused(",\"adapted\":false", ""), StatusAndField(422, "adapted"));
+  EXPECT_EQ(refused("\"neutral\":\"tinted\"", "\"neutral\":true"), StatusAndField(422, "neutral"));
+  EXPECT_EQ(refused("323.5", "NaN").first, 400) << "no JSON";
+
+  EXPECT_EQ(*reason_in(R"({"reason":"zoom"})"), "zoom");
+  EXPECT_EQ(status_of(reason_in("{}")), 422);
+  EXPECT_EQ(status_of(reason_in(R"({"reason":"zoom","at":1})")), 422);
+  EXPECT_EQ(status_of(reason_in(R"({"reason":null})")), 422);
+}

@@ -131,6 +131,67 @@ Json told_json(const SittingOutcome& outcome) {
           {"plates", std::move(plates)}};
 }
 
+template <class T>
+Json or_null(const std::optional<T>& value) {
+  return value ? Json(*value) : Json(nullptr);
+}
+
+Json asked_json(const ScreenCheck& check) {
+  return {
+      {"display", check.display},
+      {"card_px", or_null(check.card_px)},
+      {"device_pixel_ratio", check.device_pixel_ratio},
+      {"screen_px", check.screen_px},
+      {"screen_at", check.screen_at},
+      {"colour_depth", check.colour_depth},
+      {"gamut", check.gamut},
+      {"tone_matches",
+       list_of(
+           check.tone_matches,
+           [](const ToneMatch& match) {
+             return Json{{"channel", match.channel}, {"share", match.share}, {"code", match.code}};
+           })},
+      {"black_step", or_null(check.black_step)},
+      {"white_step", or_null(check.white_step)},
+      {"neutral", or_null(check.neutral)},
+      {"night_mode_off", check.night_mode_off},
+      {"adapted", check.adapted},
+      {"room_light", or_null(check.room_light)},
+      {"statement", check.statement},
+      {"refresh_hz", or_null(check.refresh_hz)},
+      {"frame_spread_ms", or_null(check.frame_spread_ms)},
+      {"dropped_frames", or_null(check.dropped_frames)}};
+}
+
+Json tone_json(const std::array<std::optional<ToneFit>, 3>& tone) {
+  const auto fit_json = [](const std::optional<ToneFit>& fit) {
+    return fit ? Json{{"gamma", finite(fit->gamma)}, {"rms_codes", finite(fit->rms_codes)}}
+               : Json(nullptr);
+  };
+  if (!tone[0] && !tone[1] && !tone[2]) return nullptr;
+  return {{"r", fit_json(tone[0])}, {"g", fit_json(tone[1])}, {"b", fit_json(tone[2])}};
+}
+
+Json display_json(const CheckedDisplay& checked) {
+  return {{"record", checked.record.id},
+          {"made_utc", checked.record.made_utc},
+          {"expires_utc", checked.record.expires_utc},
+          {"valid", checked.valid},
+          {"ended", or_null(checked.ended)},
+          {"status", checked.status},
+          {"words", checked.words},
+          {"pixels_per_mm", or_null(checked.pixels_per_mm)},
+          {"tone", tone_json(checked.tone)},
+          {"findings", list_of(checked.findings,
+                               [](const DisplayFinding& finding) {
+                                 return Json{{"what", finding.what},
+                                             {"state", name_of(finding.state)},
+                                             {"words", finding.words}};
+                               })},
+          {"asked", asked_json(checked.record.check)},
+          {"intended_use", intended_use()}};
+}
+
 }  // namespace
 
 std::string json_of(const PracticalSummary& practical) {
@@ -156,6 +217,14 @@ std::string json_of(const SittingOutcome& outcome) {
   return Json{
       {"told", false}, {"can_choose", outcome.can_choose}, {"caution", caution_json(outcome)}}
       .dump();
+}
+
+std::string json_of(const CheckedDisplay& checked) {
+  return display_json(checked).dump();
+}
+
+std::string json_of(const std::optional<CheckedDisplay>& current) {
+  return Json{{"current", current ? display_json(*current) : Json(nullptr)}}.dump();
 }
 
 }  // namespace copunctal

@@ -1,9 +1,11 @@
 // The JSON that goes out, as docs/api.md has it.
 #pragma once
 
+#include <optional>
 #include <string>
 #include <vector>
 
+#include "copunctal/app/display_check.h"
 #include "copunctal/app/look_through.h"
 #include "copunctal/app/run_sitting.h"
 
@@ -15,6 +17,9 @@ std::string json_of(const SittingState& state);
 std::string json_of(const AnswerReceipt& receipt);
 /// Every number in it must be finite (expects).
 std::string json_of(const SittingOutcome& outcome);
+std::string json_of(const CheckedDisplay& checked);
+/// {"current": ...}
+std::string json_of(const std::optional<CheckedDisplay>& current);
 
 std::string json_of(const EyeView& view);
 std::string json_of(const std::vector<Display>& displays);

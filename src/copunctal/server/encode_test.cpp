@@ -6,6 +6,7 @@
 #include <nlohmann/json.hpp>
 
 #include "copunctal/base/expects.h"
+#include "copunctal/store/sample_records.h"
 
 using namespace copunctal;
 using nlohmann::json;
@@ -122,4 +123,32 @@ TEST(Encode, never_writes_a_number_that_is_none) {
   SittingOutcome outcome = told();
   outcome.debrief->evidence[0].log10_likelihood = -std::numeric_limits<double>::infinity();
   EXPECT_THROW(json_of(outcome), ContractViolation);
+}
+
+TEST(Encode, writes_a_display_record) {
+  const CheckedDisplay checked = judged(sample_display_record(), "2030-01-02T03:04:05.678Z");
+  const json record = json::parse(json_of(checked));
+  EXPECT_EQ(record["record"], sample_id(1));
+  EXPECT_EQ(record["valid"], true);
+  EXPECT_TRUE(record["ended"].is_null());
+  EXPECT_EQ(record["tone"]["r"].size(), 2U);
+  EXPECT_TRUE(record["tone"]["g"].is_null()) << "not compared";
+  EXPECT_EQ(record["findings"].size(), 9U);
+  for (const json& finding : record["findings"])
+    EXPECT_TRUE(finding["state"] == "fine" || finding["state"] == "note" ||
+                finding["state"] == "mend");
+  EXPECT_EQ(record["asked"]["screen_px"], json({1920, 1080}));
+  EXPECT_EQ(record["asked"]["tone_matches"][0],
+            json({{"channel", "r"}, {"share", 0.5}, {"code", 188}}));
+  EXPECT_EQ(json::parse(json_of(std::optional<CheckedDisplay>(checked)))["current"], record);
+  EXPECT_EQ(json_of(std::optional<CheckedDisplay>()), R"({"current":null})");
+
+  DisplayRecord bare = sample_display_record();
+  bare.check = {};
+  bare.ended = "mode";
+  const json empty = json::parse(json_of(judged(bare, "2030-01-02T03:04:05.678Z")));
+  EXPECT_TRUE(empty["tone"].is_null());
+  EXPECT_TRUE(empty["pixels_per_mm"].is_null());
+  EXPECT_EQ(empty["ended"], "mode");
+  EXPECT_EQ(empty["asked"]["tone_matches"], json::array());
 }

@@ -3,6 +3,7 @@
 #include <exception>
 #include <string>
 
+#include "copunctal/app/display_desk.h"
 #include "copunctal/base/text.h"
 #include "copunctal/server/decode.h"
 #include "copunctal/server/encode.h"
@@ -150,6 +151,21 @@ void add_eyes(Router& router, EyePictures& pictures) {
              });
 }
 
+void add_display_records(Router& router, DisplayDesk& desk) {
+  router.add("POST", "/api/display-records",
+             [&desk](const Request& request, const PathParts&) -> Answered<Response> {
+               COPUNCTAL_TRY(const auto check, screen_check_in(request.body));
+               return json_or_refusal(desk.keep(check), 201);
+             });
+  router.add("GET", "/api/display-records/current",
+             [&desk](const Request&, const PathParts&) { return json_or_refusal(desk.current()); });
+  router.add("POST", "/api/display-records/:record/end",
+             [&desk](const Request& request, const PathParts& parts) -> Answered<Response> {
+               COPUNCTAL_TRY(const auto reason, reason_in(request.body));
+               return json_or_refusal(desk.end(parts[0], reason));
+             });
+}
+
 Handler page(const EmbeddedFile& file) {
   const bool is_hashed = file.path.starts_with("assets/");
   return [file, is_hashed](const Request&, const PathParts&) {
@@ -181,6 +197,7 @@ Site::Site(SittingDesk& desk, std::span<const EmbeddedFile> files, TroubleReport
   add_sittings(router_, desk);
   add_outcomes(router_, desk);
   add_eyes(router_, *eye_pictures_);
+  add_display_records(router_, desk.displays());
   add_pages(router_, files);
 }
 
