@@ -342,7 +342,7 @@ std::string days_later(std::string_view utc, int days) {
   const std::chrono::year_month_day date{year(static_cast<int>(number(0, 4))), month(number(5, 2)),
                                          day(number(8, 2))};
   expects(date.ok());
-  const std::chrono::year_month_day later(std::chrono::sys_days(date) + std::chrono::days(days));
+  const std::chrono::year_month_day later(std::chrono::sys_days{date} + std::chrono::days{days});
   return fmt::format("{:04}-{:02}-{:02}{}", static_cast<int>(later.year()),
                      static_cast<unsigned>(later.month()), static_cast<unsigned>(later.day()),
                      utc.substr(10));

@@ -56,6 +56,7 @@ std::optional<UnknownCommand> unknown_command(const CLI::App& app, int argc, cha
     });
     if (found == commands.end()) {
       std::vector<std::string> known;
+      known.reserve(commands.size());
       for (const CLI::App* one : commands) known.push_back(one->get_name());
       return UnknownCommand{words, joined(known, ", ")};
     }
