@@ -100,8 +100,9 @@ DisplayFinding tone_finding(const ScreenCheck& check,
 DisplayFinding step_finding(const std::string& what, std::optional<std::int64_t> code,
                             std::optional<std::int64_t> distance, const std::string& lost) {
   if (!distance)
-    return {what, FindingState::mend,
-            "No step was told from " + what + ", or none was looked for: " + lost + "."};
+    // Skipping a step is a fair answer, and a page cannot send "looked, and saw none".
+    return {what, FindingState::note,
+            "Steps from " + what + " were not looked for, or none was seen; then " + lost + "."};
   const std::string seen = fmt::format("Code {} is the first told from {}", *code, what);
   if (*distance <= usual_step) return {what, FindingState::fine, seen + "."};
   return {what, *distance <= usable_step ? FindingState::note : FindingState::mend,

@@ -173,7 +173,7 @@ TEST(DisplayCheck, JudgesTheRestByTheLimitsStated) {
   EXPECT_EQ(black(9), S::note);
   EXPECT_EQ(black(16), S::note);
   EXPECT_EQ(black(17), S::mend);
-  EXPECT_EQ(black(std::nullopt), S::mend);
+  EXPECT_EQ(black(std::nullopt), S::note);
   const auto white = [](std::optional<std::int64_t> code) {
     return state_of("white", [&](ScreenCheck& check) { check.white_step = code; });
   };
@@ -181,7 +181,7 @@ TEST(DisplayCheck, JudgesTheRestByTheLimitsStated) {
   EXPECT_EQ(white(246), S::note);
   EXPECT_EQ(white(239), S::note);
   EXPECT_EQ(white(238), S::mend);
-  EXPECT_EQ(white(std::nullopt), S::mend);
+  EXPECT_EQ(white(std::nullopt), S::note);
   EXPECT_EQ(state_of("neutral", [](ScreenCheck& check) { check.neutral = "tinted"; }), S::mend);
   EXPECT_EQ(state_of("neutral", [](ScreenCheck& check) { check.neutral.reset(); }), S::note);
   EXPECT_EQ(state_of("night mode", [](ScreenCheck& check) { check.night_mode_off = false; }),
