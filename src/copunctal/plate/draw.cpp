@@ -5,9 +5,41 @@
 
 #include "copunctal/base/expects.h"
 #include "copunctal/colour/encoding.h"
+#include "copunctal/plate/gate_path.h"
 #include "copunctal/plate/mosaic.h"
 
 namespace copunctal {
+namespace {
+
+// The marks of entrance and gates in the margin: dark on any gap, so that everybody sees them.
+void draw_gate_marks(Picture& picture, const Code& gap_code) {
+  constexpr Code ink_code = {16, 16, 16};
+  constexpr int samples = 4;  // per side of a pixel
+  const int size_px = picture.width;
+  const double field_px = size_px * (1 - 2 * field_margin), offset = size_px * field_margin;
+  const LinearRgb ink = linear_from_codes(ink_code), gap = linear_from_codes(gap_code);
+  const auto in_field = [&](int pixel) { return pixel >= offset && pixel < size_px - offset; };
+  for (int y = 0; y < size_px; ++y)
+    for (int x = 0; x < size_px; ++x) {
+      if (in_field(x) && in_field(y)) continue;
+      int inked = 0;
+      for (int j = 0; j < samples; ++j)
+        for (int i = 0; i < samples; ++i)
+          inked += on_gate_mark({(x + (i + 0.5) / samples - offset) / field_px,
+                                 (y + (j + 0.5) / samples - offset) / field_px});
+      if (inked == 0) continue;
+      const double share = static_cast<double>(inked) / (samples * samples);
+      const LinearRgb mixed = share * ink + (1 - share) * gap;
+      std::uint8_t* at =
+          &picture.rgb[3 * (static_cast<std::size_t>(y) * static_cast<std::size_t>(size_px) +
+                            static_cast<std::size_t>(x))];
+      at[0] = srgb_code(mixed.r);
+      at[1] = srgb_code(mixed.g);
+      at[2] = srgb_code(mixed.b);
+    }
+}
+
+}  // namespace
 
 Picture draw(const Plate& plate, int size_px) {
   expects(size_px > 0 && !plate.codes.empty());
@@ -18,7 +50,12 @@ Picture draw(const Plate& plate, int size_px) {
   std::vector<Code> codes;
   for (std::size_t i = 0; i < mosaic.pebbles.size(); ++i)
     codes.push_back(plate.codes[assignment.part[i]][assignment.level[i]]);
-  return paint(mosaic.pebbles, codes, plate.gap, size_px);
+  Picture picture = paint(mosaic.pebbles, codes, plate.gap, size_px);
+  const bool has_gates = std::any_of(
+      plate.figures.begin(), plate.figures.end(),
+      [](const Figure& figure) { return family_of(figure.symbol) == SymbolFamily::paths; });
+  if (has_gates) draw_gate_marks(picture, plate.gap);
+  return picture;
 }
 
 Picture paint(const std::vector<Pebble>& pebbles, const std::vector<Code>& codes,

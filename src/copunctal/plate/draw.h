@@ -9,6 +9,7 @@ namespace copunctal {
 
 /// The plate's picture, size_px x size_px, the codes exactly as `plate.codes` says inside the
 /// cells; only the pixels a cell's edge runs through are mixed (in linear light) with the gap.
+/// Plates with a path also carry the marks of entrance and gates in their margin, the same on all.
 Picture draw(const Plate& plate, int size_px);
 
 /// Pebbles painted one code each, on `gap`.

@@ -1,12 +1,10 @@
 #include "copunctal/plate/glyph.h"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <numbers>
 
 #include "copunctal/base/expects.h"
-#include "copunctal/base/random.h"
 
 namespace copunctal {
 namespace {
@@ -54,107 +52,31 @@ double squared_distance_to_segment(Point p, Point a, Point b) {
   return (px - t * dx) * (px - t * dx) + (py - t * dy) * (py - t * dy);
 }
 
-constexpr std::size_t digit_count = 10;
-
-const std::array<std::array<double, digit_count>, digit_count>& correlations() {
-  static const auto matrix = [] {
-    constexpr int side = 200;
-    std::array<std::vector<double>, digit_count> masks;
-    for (std::size_t d = 0; d < digit_count; ++d) {
-      double sum = 0;
-      for (int y = 0; y < side; ++y)
-        for (int x = 0; x < side; ++x) {
-          masks[d].push_back(
-              on_symbol(all_symbols()[d], Place::whole, {(x + 0.5) / side, (y + 0.5) / side}));
-          sum += masks[d].back();
-        }
-      double squares = 0;
-      for (double& v : masks[d]) {
-        v -= sum / (side * side);
-        squares += v * v;
-      }
-      for (double& v : masks[d]) v /= std::sqrt(squares);
-    }
-    std::array<std::array<double, digit_count>, digit_count> result{};
-    for (std::size_t a = 0; a < digit_count; ++a)
-      for (std::size_t b = 0; b < digit_count; ++b)
-        for (std::size_t i = 0; i < masks[a].size(); ++i) result[a][b] += masks[a][i] * masks[b][i];
-    return result;
-  }();
-  return matrix;
-}
-
-std::size_t digit_index(std::string_view symbol) {
-  const auto at = std::find(all_symbols().begin(), all_symbols().end(), symbol);
-  expects(at != all_symbols().end());
-  return static_cast<std::size_t>(at - all_symbols().begin());
-}
-
 }  // namespace
 
-const std::vector<std::string>& all_symbols() {
+const std::vector<std::string>& digits() {
   static const std::vector<std::string> symbols = {"0", "1", "2", "3", "4",
                                                    "5", "6", "7", "8", "9"};
   return symbols;
 }
 
-const Glyph& glyph_of(std::string_view symbol) {
-  static const std::vector<Glyph> digits = drawn_digits();
-  return digits[digit_index(symbol)];
+const Glyph& glyph_of(std::string_view digit) {
+  static const std::vector<Glyph> drawn = drawn_digits();
+  const auto at = std::find(digits().begin(), digits().end(), digit);
+  expects(at != digits().end());
+  return drawn[static_cast<std::size_t>(at - digits().begin())];
 }
 
-GlyphBox box_of(Place place) {
-  // Quarters: glyphs of half the field's height, their centres on the diagonal.
-  constexpr double low = 0.275, high = 0.725, quarter_height = 0.46;
-  switch (place) {
-    case Place::whole:
-      return {{0.5, 0.5}, 0.74};
-    case Place::upper_left:
-      return {{low, low}, quarter_height};
-    case Place::lower_right:
-      return {{high, high}, quarter_height};
-    case Place::upper_right:
-      return {{high, low}, quarter_height};
-    case Place::lower_left:
-      return {{low, high}, quarter_height};
-  }
-  return {};
-}
-
-bool on_symbol(std::string_view symbol, Place place, Point p) {
-  const GlyphBox box = box_of(place);
-  const Glyph& glyph = glyph_of(symbol);
-  const Point q{(p.x - box.centre.x) / box.height, (p.y - box.centre.y) / box.height};
-  if (std::abs(q.x) > 0.4 || std::abs(q.y) > 0.5) return false;
-  const double limit = glyph.half_width * glyph.half_width;
-  for (const auto& stroke : glyph.strokes)
-    for (std::size_t i = 1; i < stroke.size(); ++i)
-      if (squared_distance_to_segment(q, stroke[i - 1], stroke[i]) <= limit) return true;
+bool is_within(const std::vector<Point>& line, double distance, Point p) {
+  for (std::size_t i = 1; i < line.size(); ++i)
+    if (squared_distance_to_segment(p, line[i - 1], line[i]) <= distance * distance) return true;
   return false;
 }
 
-double template_correlation(std::string_view a, std::string_view b) {
-  return correlations()[digit_index(a)][digit_index(b)];
-}
-
-std::vector<std::string> choose_symbols(std::uint64_t seed, std::size_t count) {
-  constexpr double limit = 0.5;
-  std::vector<std::vector<std::string>> best;
-  for (unsigned subset = 1; subset < 1U << digit_count; ++subset) {
-    std::vector<std::string> symbols;
-    for (std::size_t d = 0; d < digit_count; ++d)
-      if (subset >> d & 1) symbols.push_back(all_symbols()[d]);
-    if (symbols.size() > count) continue;
-    bool apart = true;
-    for (std::size_t i = 0; i < symbols.size() && apart; ++i)
-      for (std::size_t j = 0; j < i && apart; ++j)
-        apart = template_correlation(symbols[i], symbols[j]) < limit;
-    if (!apart) continue;
-    if (!best.empty() && symbols.size() > best.front().size()) best.clear();
-    if (best.empty() || symbols.size() == best.front().size()) best.push_back(symbols);
-  }
-  RandomStream random(seed, 10);
-  return best[random.below(static_cast<std::uint32_t>(best.size()))];
+bool on_glyph(const Glyph& glyph, Point p) {
+  if (std::abs(p.x) > 0.4 || std::abs(p.y) > 0.5) return false;
+  return std::any_of(glyph.strokes.begin(), glyph.strokes.end(),
+                     [&](const auto& stroke) { return is_within(stroke, glyph.half_width, p); });
 }
 
 }  // namespace copunctal

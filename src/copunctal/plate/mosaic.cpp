@@ -5,6 +5,7 @@
 
 #include "copunctal/base/expects.h"
 #include "copunctal/base/random.h"
+#include "copunctal/plate/gate_path.h"
 
 namespace copunctal {
 
@@ -28,11 +29,13 @@ Mosaic mosaic_of(std::uint64_t seed) {
   return mosaic;
 }
 
-std::vector<bool> members(const Mosaic& mosaic, std::string_view symbol, Place place) {
+std::vector<bool> members(const Mosaic& mosaic, std::string_view symbol, Place place,
+                          std::size_t path_shape) {
+  const SymbolArea area(symbol, place, path_shape);
   std::vector<bool> belongs;
   for (const auto& pixels : mosaic.pixels) {
-    const auto on = std::count_if(pixels.begin(), pixels.end(),
-                                  [&](Point p) { return on_symbol(symbol, place, p); });
+    const auto on =
+        std::count_if(pixels.begin(), pixels.end(), [&](Point p) { return area.covers(p); });
     belongs.push_back(2 * static_cast<std::size_t>(on) > pixels.size());
   }
   return belongs;
@@ -44,7 +47,8 @@ Assignment assign(const Mosaic& mosaic, const std::vector<Figure>& figures, std:
   const std::size_t count = mosaic.pebbles.size();
   Assignment assignment{std::vector<std::uint8_t>(count), std::vector<std::uint8_t>(count)};
   for (std::size_t f = 0; f < figures.size(); ++f) {
-    const std::vector<bool> belongs = members(mosaic, figures[f].symbol, figures[f].place);
+    const std::vector<bool> belongs =
+        members(mosaic, figures[f].symbol, figures[f].place, path_shape_of(seed));
     for (std::size_t i = 0; i < count; ++i)
       if (belongs[i]) assignment.part[i] = static_cast<std::uint8_t>(1 + f);
   }

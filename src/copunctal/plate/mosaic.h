@@ -6,6 +6,7 @@
 
 #include "copunctal/plate/field.h"
 #include "copunctal/plate/plate.h"
+#include "copunctal/plate/symbols.h"
 
 namespace copunctal {
 
@@ -23,8 +24,9 @@ struct Mosaic {
 Mosaic mosaic_of(std::uint64_t seed);
 
 /// Share of each pebble's pixels that lie on the symbol at the place: a pebble belongs to the
-/// figure when more than half do; it is never cut.
-std::vector<bool> members(const Mosaic& mosaic, std::string_view symbol, Place place);
+/// figure when more than half do; it is never cut. `path_shape` as in plate/symbols.h.
+std::vector<bool> members(const Mosaic& mosaic, std::string_view symbol, Place place,
+                          std::size_t path_shape = 0);
 
 /// Colour class and noise level of each pebble of a plate.
 struct Assignment {
@@ -32,7 +34,7 @@ struct Assignment {
   std::vector<std::uint8_t> part, level;
 };
 /// Levels are dealt evenly within each part, in an order drawn with the plate's seed, so that no
-/// part is brighter than another by chance.
+/// part is brighter than another by chance. The seed is the plate's; it also draws a path's shape.
 Assignment assign(const Mosaic& mosaic, const std::vector<Figure>& figures, std::uint64_t seed,
                   std::size_t levels);
 

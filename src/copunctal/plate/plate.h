@@ -32,7 +32,7 @@ std::string_view name_of(Place place);
 
 /// One figure of a plate.
 struct Figure {
-  std::string symbol;  ///< What is drawn: "4".
+  std::string symbol;  ///< What is drawn: "4", "up", "gate 2" (plate/symbols.h).
   Place place = Place::whole;
 };
 

@@ -30,7 +30,7 @@ Plate two_tone() {
 TEST(Glyph, ChosenSymbolsAreUnlikeEachOther) {
   std::set<std::vector<std::string>> sets;
   for (std::uint64_t seed = 0; seed < 20; ++seed) {
-    const auto symbols = choose_symbols(seed, 5);
+    const auto symbols = choose_symbols(SymbolFamily::digits, seed, 5);
     EXPECT_GE(symbols.size(), 4U);
     for (const auto& a : symbols)
       for (const auto& b : symbols)
@@ -43,7 +43,7 @@ TEST(Glyph, ChosenSymbolsAreUnlikeEachOther) {
 }
 
 TEST(Glyph, KeepsWithinItsBox) {
-  for (const std::string& symbol : all_symbols())
+  for (const std::string& symbol : digits())
     for (const auto& stroke : glyph_of(symbol).strokes)
       for (const Point p : stroke) {
         EXPECT_LE(std::abs(p.y), 0.415) << symbol;
@@ -134,10 +134,11 @@ TEST(Field, TheSameSeedGivesTheSamePebbles) {
 
 TEST(Mosaic, MembershipIsByMajorityAndNoPebbleIsCut) {
   const Assignment assignment = assign(sample(), two_tone().figures, 7, 2);
+  const SymbolArea four("4", Place::whole);
   int inside = 0;
   for (std::size_t i = 0; i < sample().pebbles.size(); ++i) {
     int on = 0;
-    for (const Point p : sample().pixels[i]) on += on_symbol("4", Place::whole, p) ? 1 : 0;
+    for (const Point p : sample().pixels[i]) on += four.covers(p) ? 1 : 0;
     EXPECT_EQ(assignment.part[i] == 1, 2 * on > static_cast<int>(sample().pixels[i].size()));
     inside += assignment.part[i];
   }

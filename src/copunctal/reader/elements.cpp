@@ -65,6 +65,8 @@ Result<Elements> elements_from(const Picture& picture) {
       }
       if (border || pixels.size() < least_pixels) continue;
       const auto n = static_cast<double>(pixels.size());
+      const auto within = [&](double sum) { return sum >= 0 && sum <= n; };
+      if (!within(sum_x) || !within(sum_y)) continue;  // a mark in the margin
       elements.centres.push_back({sum_x / n, sum_y / n});
       elements.pixels.push_back(std::move(pixels));
       const auto known = classes.emplace(code, static_cast<std::uint16_t>(classes.size())).first;

@@ -23,8 +23,8 @@ struct Elements {
 Elements elements_of(const Plate& plate, const Mosaic& mosaic);
 
 /// Elements found in a square picture, knowing nothing of its recipe: connected pixels of one code
-/// are an element, everything touching the picture's border is not. Edge pixels, mixed with the
-/// gap, are left out. Error: bad_input when fewer than 50 elements are found.
+/// are an element, what touches the picture's border or lies in its margin is not. Edge pixels,
+/// mixed with the gap, are left out. Error: bad_input when fewer than 50 elements are found.
 Result<Elements> elements_from(const Picture& picture);
 
 }  // namespace copunctal

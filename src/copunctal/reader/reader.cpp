@@ -8,6 +8,8 @@
 #include "copunctal/base/expects.h"
 #include "copunctal/base/text.h"
 #include "copunctal/colour/encoding.h"
+#include "copunctal/plate/gate_path.h"
+#include "copunctal/plate/symbols.h"
 
 namespace copunctal {
 namespace {
@@ -61,23 +63,26 @@ std::size_t SlotEvidence::best() const {
 }
 
 PlateReader::PlateReader(const Elements& elements, std::vector<std::string> symbols,
-                         const std::vector<Place>& places, const DiscriminationModel& model)
+                         const std::vector<Place>& places, const DiscriminationModel& model,
+                         std::size_t path_shape)
     : symbols_(std::move(symbols)), model_(model) {
   for (const Code& code : elements.class_codes) colours_.push_back(linear_from_codes(code));
   shares_.assign(colours_.size(), 0);
   for (const std::uint16_t c : elements.colour_class)
     shares_[c] += 1 / static_cast<double>(elements.colour_class.size());
-  for (const Place place : places) slots_.push_back(prepared_slot(elements, place));
+  for (const Place place : places) slots_.push_back(prepared_slot(elements, place, path_shape));
 }
 
 PlateReader PlateReader::of(const Plate& plate, const std::vector<std::string>& symbols,
                             const DiscriminationModel& model) {
   std::vector<Place> places;
   for (const Figure& figure : plate.figures) places.push_back(figure.place);
-  return {elements_of(plate, mosaic_of(plate.seed)), symbols, places, model};
+  return {elements_of(plate, mosaic_of(plate.seed)), symbols, places, model,
+          path_shape_of(plate.seed)};
 }
 
-PlateReader::Slot PlateReader::prepared_slot(const Elements& elements, Place place) const {
+PlateReader::Slot PlateReader::prepared_slot(const Elements& elements, Place place,
+                                             std::size_t path_shape) const {
   const std::size_t symbols = symbols_.size(), classes = colours_.size();
   std::vector<std::size_t> inside;
   for (std::size_t i = 0; i < elements.centres.size(); ++i)
@@ -88,10 +93,11 @@ PlateReader::Slot PlateReader::prepared_slot(const Elements& elements, Place pla
   // Templates: majority membership, zero mean, unit norm.
   Eigen::MatrixXd templates(static_cast<Eigen::Index>(symbols), n);
   for (std::size_t k = 0; k < symbols; ++k) {
+    const SymbolArea area(symbols_[k], place, path_shape);
     for (Eigen::Index i = 0; i < n; ++i) {
       const auto& pixels = elements.pixels[inside[static_cast<std::size_t>(i)]];
-      const auto on = std::count_if(pixels.begin(), pixels.end(),
-                                    [&](Point p) { return on_symbol(symbols_[k], place, p); });
+      const auto on =
+          std::count_if(pixels.begin(), pixels.end(), [&](Point p) { return area.covers(p); });
       templates(static_cast<Eigen::Index>(k), i) =
           2 * static_cast<std::size_t>(on) > pixels.size() ? 1 : 0;
     }

@@ -36,11 +36,14 @@ struct SlotEvidence {
 /// A plate prepared for reading: geometry once, colours and eyes as often as wanted.
 class PlateReader {
  public:
-  /// `places` says where symbols may stand: {whole}, or a fork plate's two quarters.
+  /// `places` says where symbols may stand: {whole}, or a fork plate's two quarters. `path_shape`:
+  /// the shape in which paths are looked for; other symbols have none.
   PlateReader(const Elements& elements, std::vector<std::string> symbols,
-              const std::vector<Place>& places, const DiscriminationModel& model = {});
+              const std::vector<Place>& places, const DiscriminationModel& model = {},
+              std::size_t path_shape = 0);
 
-  /// A plate of a set, its places taken from its figures.
+  /// A plate of a set, its places taken from its figures, a path's shape from its seed. `symbols`
+  /// is the plate's answer row.
   static PlateReader of(const Plate& plate, const std::vector<std::string>& symbols,
                         const DiscriminationModel& model = {});
 
@@ -71,7 +74,7 @@ class PlateReader {
     double needed = 0;
   };
 
-  Slot prepared_slot(const Elements& elements, Place place) const;
+  Slot prepared_slot(const Elements& elements, Place place, std::size_t path_shape) const;
 
   std::vector<std::string> symbols_;
   DiscriminationModel model_;
