@@ -3,7 +3,9 @@
 //   simulated_eye --observer protan:0 --symbols 1,2,4,7 --figures 1 --width 640 --height 640
 //   FILE.rgb
 //
-// It knows the symbols and where symbols may stand; neither the set, the recipe nor what is drawn.
+// It knows the symbols, where symbols may stand and what shapes paths may have; neither the set,
+// the recipe nor what is drawn.
+#include <algorithm>
 #include <cstdio>
 #include <map>
 #include <string>
@@ -13,6 +15,8 @@
 #include "copunctal/base/hash.h"
 #include "copunctal/base/random.h"
 #include "copunctal/base/text.h"
+#include "copunctal/plate/gate_path.h"
+#include "copunctal/plate/symbols.h"
 #include "copunctal/reader/reader.h"
 
 namespace {
@@ -24,7 +28,7 @@ int wrong(const std::string& what) {
   return 2;
 }
 
-// Strength of the best evidence over both slots of a diagonal.
+// Strength of the best evidence, summed over slots.
 double total_strength(const PlateReader& reader, const Eye& eye) {
   double sum = 0;
   for (const SlotEvidence& slot : reader.evidence(eye)) sum += slot.strength(slot.best());
@@ -61,12 +65,23 @@ int main(int argc, char** argv) {
   for (const auto symbol : split(options["symbols"], ',')) symbols.emplace_back(symbol);
 
   const Eye eye = nominal_eye(*observer, *display_from("srgb"));
-  PlateReader reader(*elements, symbols, {Place::whole});
+  for (const std::string& symbol : symbols)
+    if (!family_of(symbol)) return wrong("'" + symbol + "' is no symbol");
+  // Which diagonal, or which shape of paths: the one that shows most.
+  std::vector<PlateReader> looks;
   if (options["figures"] == "2") {
-    const PlateReader falling(*elements, symbols, {Place::upper_left, Place::lower_right}),
-        rising(*elements, symbols, {Place::upper_right, Place::lower_left});
-    reader = total_strength(falling, eye) >= total_strength(rising, eye) ? falling : rising;
+    looks.emplace_back(*elements, symbols, std::vector{Place::upper_left, Place::lower_right});
+    looks.emplace_back(*elements, symbols, std::vector{Place::upper_right, Place::lower_left});
+  } else {
+    const bool is_path = family_of(symbols.front()) == SymbolFamily::paths;
+    for (std::size_t shape = 0; shape < (is_path ? path_shapes : 1); ++shape)
+      looks.emplace_back(*elements, symbols, std::vector{Place::whole}, DiscriminationModel{},
+                         shape);
   }
+  const PlateReader& reader = *std::max_element(
+      looks.begin(), looks.end(), [&](const PlateReader& a, const PlateReader& b) {
+        return total_strength(a, eye) < total_strength(b, eye);
+      });
   // The noise of this look is drawn with the picture itself as seed: the same look, the same
   // answer.
   RandomStream random(std::stoull(sha256_hex(*bytes).substr(0, 15), nullptr, 16));

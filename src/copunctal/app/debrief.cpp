@@ -13,10 +13,10 @@
 namespace copunctal {
 namespace {
 
-std::size_t symbol_index(const PlateSet& set, const std::string& symbol) {
-  const auto at = std::find(set.symbols.begin(), set.symbols.end(), symbol);
-  expects(at != set.symbols.end());
-  return static_cast<std::size_t>(at - set.symbols.begin());
+std::size_t symbol_index(const std::vector<std::string>& row, const std::string& symbol) {
+  const auto at = std::find(row.begin(), row.end(), symbol);
+  expects(at != row.end());
+  return static_cast<std::size_t>(at - row.begin());
 }
 
 bool read_as_drawn(const Plate& plate, const std::vector<std::string>& symbols) {
@@ -27,12 +27,12 @@ bool read_as_drawn(const Plate& plate, const std::vector<std::string>& symbols) 
 }
 
 // "4", "nothing", "4 and 7": the likeliest reading of each slot.
-std::string likeliest(const PlateSet& set, const std::vector<SlotReading>& slots) {
+std::string likeliest(const std::vector<std::string>& row, const std::vector<SlotReading>& slots) {
   std::vector<std::string> read;
   for (const SlotReading& slot : slots) {
     const auto best = std::max_element(slot.reads.begin(), slot.reads.end());
     if (*best > slot.nothing)
-      read.push_back(set.symbols[static_cast<std::size_t>(best - slot.reads.begin())]);
+      read.push_back(row[static_cast<std::size_t>(best - slot.reads.begin())]);
   }
   std::sort(read.begin(), read.end());
   return read.empty() ? "nothing" : joined(read, " and ");
@@ -111,7 +111,9 @@ Result<std::shared_ptr<const ReadingTables>> build_reading_tables(const PlateSet
         Error::Kind::bad_input,
         "the set was made for display '" + set.display + "', which this program does not know",
         "set", set.display, "make a set for one of the displays of `copunctal display list`");
-  return ReadingTables::build(set.plates, set.symbols, *display);
+  std::vector<std::vector<std::string>> rows;
+  for (const Plate& plate : set.plates) rows.push_back(answer_row(set, plate));
+  return ReadingTables::build(set.plates, rows, *display);
 }
 
 Debrief debrief(const PlateSet& set, const ReadingTables& tables,
@@ -124,6 +126,7 @@ Debrief debrief(const PlateSet& set, const ReadingTables& tables,
   for (const PlateReading& reading : readings) {
     expects(reading.plate < set.plates.size());
     const Plate& plate = set.plates[reading.plate];
+    const std::vector<std::string>& row = answer_row(set, plate);
     DebriefPlate shown;
     shown.reading = reading;
     shown.name = plate.name;
@@ -134,7 +137,7 @@ Debrief debrief(const PlateSet& set, const ReadingTables& tables,
     for (const std::size_t point : points) {
       const PredictedReading p = tables.prediction(point, reading.plate);
       shown.predictions.push_back(
-          {tables.grid()[point].name, likeliest(set, tables.mean_reading(point, reading.plate)),
+          {tables.grid()[point].name, likeliest(row, tables.mean_reading(point, reading.plate)),
            p.intended, p.second, p.nothing, p.other, tables.margins(point, reading.plate)});
     }
     if (plate.kind == PlateKind::opener && !reading.interrupted && !shown.as_drawn)
@@ -143,7 +146,7 @@ Debrief debrief(const PlateSet& set, const ReadingTables& tables,
     if (reading.interrupted) continue;
     ScoredReading one{reading.plate, {}};
     for (const std::string& symbol : reading.symbols)
-      one.answer.push_back(symbol_index(set, symbol));
+      one.answer.push_back(symbol_index(row, symbol));
     std::sort(one.answer.begin(), one.answer.end());
     scored.push_back(std::move(one));
   }

@@ -49,7 +49,7 @@ Result<SetPredictions> predict_set(const PlateSet& set, std::size_t population) 
   result.plates.resize(set.plates.size());
   parallel_for(set.plates.size(), [&](std::size_t p) {
     const Plate& plate = set.plates[p];
-    const PlateReader reader = PlateReader::of(plate, set.symbols);
+    const PlateReader reader = PlateReader::of(plate, answer_row(set, plate));
     PlatePredictions& to = result.plates[p];
     to.name = plate.name;
     to.kind = name_of(plate.kind);

@@ -79,6 +79,7 @@ SittingState state_in(const PlateSet& set, const Sight& sight) {
                      .size_px = set.size_px,
                      .exposure_ms = sight.practical.exposure_ms,
                      .grace_ms = sight.practical.grace_ms,
+                     .family = set.family,
                      .symbols = set.symbols,
                      .answered = static_cast<std::int64_t>(sight.answers.size()),
                      .round = std::nullopt};
@@ -96,6 +97,10 @@ SittingState state_in(const PlateSet& set, const Sight& sight) {
         std::any_of(sight.answers.begin(), sight.answers.end(),
                     [&](const AnswerRecord& answer) { return answer.item == item.item; });
     round.items.push_back({item.item, item.plate_id, answered});
+    // The plates of a round share one answer row.
+    const Plate& plate = set.plates[static_cast<std::size_t>(item.plate)];
+    state.family = answer_family(set, plate);
+    state.symbols = answer_row(set, plate);
   }
   state.round = std::move(round);
   return state;
@@ -118,7 +123,8 @@ Result<Settled> settle(Changes& changes, const PlateSet& set, const AnswerRecord
   const ItemRecord* item = item_in(sight.sitting, answer.item);
   if (item == nullptr) return wrong_field("item", "is not an item of this sitting");
   const int figures = figures_in(set, sight.sitting.items, item->round);
-  if (auto good = check_symbols(answer.symbols, set.symbols, figures); !good)
+  const auto& row = answer_row(set, set.plates[static_cast<std::size_t>(item->plate)]);
+  if (auto good = check_symbols(answer.symbols, row, figures); !good)
     return tl::unexpected(std::move(good).error());
 
   COPUNCTAL_TRY(const auto known, changes.answer(answer.id));

@@ -69,7 +69,8 @@ struct SittingState {
   Tell tell = Tell::later;
   int size_px = 0;
   std::int64_t exposure_ms = 0, grace_ms = 0;
-  std::vector<std::string> symbols;
+  SymbolFamily family = SymbolFamily::digits;  ///< Of `symbols`.
+  std::vector<std::string> symbols;  ///< The answer row of the round; once ended, the set's.
   std::int64_t answered = 0;
   std::optional<RoundState> round;  ///< The one with the next unanswered item; nothing once ended.
 };

@@ -129,8 +129,9 @@ int figures_in(const PlateSet& set, const std::vector<ItemRecord>& items, std::s
 }
 
 std::vector<std::string> drawn_on(const PlateSet& set, std::int64_t plate) {
+  const std::vector<std::string>& row = answer_row(set, plate_of(set, plate));
   const auto place_in_row = [&](const std::string& symbol) {
-    return std::find(set.symbols.begin(), set.symbols.end(), symbol) - set.symbols.begin();
+    return std::find(row.begin(), row.end(), symbol) - row.begin();
   };
   std::vector<std::string> drawn;
   for (const Figure& figure : plate_of(set, plate).figures) drawn.push_back(figure.symbol);

@@ -44,7 +44,7 @@ Progress progress_of(const PlateSet& set, const std::vector<ItemRecord>& items,
 /// How many symbols may be answered in a round: the most figures of any of its plates.
 int figures_in(const PlateSet& set, const std::vector<ItemRecord>& items, std::string_view round);
 
-/// The symbols drawn on a plate, in the order of the set's row.
+/// The symbols drawn on a plate, in the order of its answer row.
 std::vector<std::string> drawn_on(const PlateSet& set, std::int64_t plate);
 
 }  // namespace copunctal

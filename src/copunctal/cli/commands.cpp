@@ -86,15 +86,18 @@ int plates_make(const PlatesMakeOptions& options) {
   if (!display) return failed(display.error());
   const auto seed = seed_from(options.seed);
   if (!seed) return failed(seed.error());
+  const auto family = family_from(options.symbols);
+  if (!family) return failed(family.error());
   if (const auto free = check_target(options.out); !free) return failed(free.error());
   const auto set = make_set(options.purpose, *display, *seed,
-                            progress_bar("Making plates for " + display->name));
+                            progress_bar("Making plates for " + display->name), 0, *family);
   if (!set) return failed(set.error());
   if (const auto saved = save_set(*set, options.out); !saved) return failed(saved.error());
   if (options.json)
     print_json({{"set", options.out},
                 {"hash", set->hash},
                 {"plates", set->plates.size()},
+                {"family", name_of(set->family)},
                 {"symbols", set->symbols},
                 {"display", set->display},
                 {"assumes", display->status},

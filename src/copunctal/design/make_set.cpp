@@ -176,7 +176,36 @@ double margin_wanted(const Plate& plate) {
   return separable ? 0.9 : -1e9;
 }
 
-std::vector<Plan> planned(std::uint64_t seed, const std::vector<std::string>& symbols) {
+// Deals symbols so that each comes up about equally often, in an order drawn by seed.
+class Deck {
+ public:
+  Deck(const std::vector<std::string>& symbols, RandomStream random)
+      : symbols_(symbols), random_(random) {}
+
+  std::string next(const std::string& unlike = {}) {
+    if (hand_.empty()) {
+      hand_ = symbols_;
+      random_.shuffle(hand_);
+    }
+    if (hand_.back() == unlike) {
+      if (hand_.size() == 1) hand_.insert(hand_.begin(), symbols_.begin(), symbols_.end());
+      const auto other = std::find_if(hand_.begin(), hand_.end(),
+                                      [&](const std::string& s) { return s != unlike; });
+      std::iter_swap(other, hand_.end() - 1);
+    }
+    std::string symbol = hand_.back();
+    hand_.pop_back();
+    return symbol;
+  }
+
+ private:
+  const std::vector<std::string>& symbols_;
+  RandomStream random_;
+  std::vector<std::string> hand_;
+};
+
+std::vector<Plan> planned(const PlateSet& set) {
+  const std::uint64_t seed = set.seed;
   constexpr std::size_t opener_in_the_middle = 6;
   std::vector<std::pair<PlateKind, Aim>> kinds = {{PlateKind::opener, Aim::none}};
   for (const Aim aim :
@@ -188,24 +217,9 @@ std::vector<Plan> planned(std::uint64_t seed, const std::vector<std::string>& sy
   for (int i = 0; i < 4; ++i) kinds.emplace_back(PlateKind::fork, Aim::dichromat);
   for (int i = 0; i < 2; ++i) kinds.emplace_back(PlateKind::tritan, Aim::none);
 
-  // Symbols are dealt so that each comes up about equally often, in an order drawn by seed.
-  RandomStream deal(seed, 12);
-  std::vector<std::string> hand;
-  const auto next_symbol = [&](const std::string& unlike) {
-    if (hand.empty()) {
-      hand = symbols;
-      deal.shuffle(hand);
-    }
-    if (hand.back() == unlike) {
-      if (hand.size() == 1) hand.insert(hand.begin(), symbols.begin(), symbols.end());
-      const auto other =
-          std::find_if(hand.begin(), hand.end(), [&](const std::string& s) { return s != unlike; });
-      std::iter_swap(other, hand.end() - 1);
-    }
-    std::string symbol = hand.back();
-    hand.pop_back();
-    return symbol;
-  };
+  Deck deck(set.symbols, RandomStream(seed, 12)),
+      fork_deck(set.fork_symbols, RandomStream(seed, 16));
+  Deck& of_forks = set.fork_symbols.empty() ? deck : fork_deck;
 
   const std::vector<std::string> names = plate_names(seed, kinds.size());
   std::vector<Plan> plans(kinds.size());
@@ -222,10 +236,10 @@ std::vector<Plan> planned(std::uint64_t seed, const std::vector<std::string>& sy
       Place a = falling ? Place::upper_left : Place::upper_right,
             b = falling ? Place::lower_right : Place::lower_left;
       if (turned) std::swap(a, b);
-      const std::string first = next_symbol(""), second = next_symbol(first);
+      const std::string first = of_forks.next(), second = of_forks.next(first);
       plan.plate.figures = {{first, a}, {second, b}};
     } else {
-      plan.plate.figures = {{next_symbol(""), Place::whole}};
+      plan.plate.figures = {{deck.next(), Place::whole}};
     }
     const std::size_t parts = 1 + plan.plate.figures.size();
     plan.plate.codes.assign(parts, std::vector<Code>(noise_levels));
@@ -236,7 +250,7 @@ std::vector<Plan> planned(std::uint64_t seed, const std::vector<std::string>& sy
 }  // namespace
 
 Result<PlateSet> make_set(std::string_view purpose, const Display& display, std::uint64_t seed,
-                          const Progress& progress, unsigned threads) {
+                          const Progress& progress, unsigned threads, SymbolFamily family) {
   if (purpose != "practical")
     return fail(Error::Kind::usage, "no set is made for '" + std::string(purpose) + "'", "purpose",
                 std::string(purpose), "use --for practical");
@@ -252,11 +266,16 @@ Result<PlateSet> make_set(std::string_view purpose, const Display& display, std:
   PlateSet set;
   set.display = display.name;
   set.seed = seed;
-  set.symbols = choose_symbols(seed, symbols_in_a_set);
+  set.family = family;
+  set.symbols = choose_symbols(family, seed, symbols_in_a_set);
+  if (family == SymbolFamily::paths) set.fork_symbols = choose_symbols(SymbolFamily::rings, seed);
 
   const Sample sample(display, seed);
   const Eye nominal = nominal_eye(Observer{}, display);
-  std::vector<Plan> plans = planned(seed, set.symbols);
+  std::vector<Plan> plans = planned(set);
+  for (const Plan& plan : plans)
+    for (const Figure& figure : plan.plate.figures)
+      COPUNCTAL_TRY_VOID(check_size(figure.symbol, figure.place));
   std::vector<std::optional<Error>> errors(plans.size());
   std::mutex lock;
   std::size_t done = 0;
@@ -265,7 +284,7 @@ Result<PlateSet> make_set(std::string_view purpose, const Display& display, std:
       plans.size(),
       [&](std::size_t i) {
         Plan& plan = plans[i];
-        const PlateReader reader = PlateReader::of(plan.plate, set.symbols);
+        const PlateReader reader = PlateReader::of(plan.plate, answer_row(set, plan.plate));
         plan.task.reader = &reader;
         for (const Figure& figure : plan.plate.figures)
           plan.task.drawn.push_back(reader.index_of(figure.symbol));

@@ -1,5 +1,6 @@
 #include "copunctal/design/plate_set.h"
 
+#include <algorithm>
 #include <array>
 #include <optional>
 #include <system_error>
@@ -10,7 +11,6 @@
 #include "copunctal/base/hash.h"
 #include "copunctal/image/png.h"
 #include "copunctal/plate/draw.h"
-#include "copunctal/plate/glyph.h"
 
 namespace copunctal {
 namespace {
@@ -31,6 +31,8 @@ constexpr std::array all_kinds = {PlateKind::opener,         PlateKind::vanishin
                                   PlateKind::transformation, PlateKind::hidden,
                                   PlateKind::fork,           PlateKind::tritan};
 constexpr std::array all_aims = {Aim::none, Aim::dichromat, Aim::five_nm, Aim::ten_nm};
+constexpr std::array all_families = {SymbolFamily::digits, SymbolFamily::rings,
+                                     SymbolFamily::paths};
 constexpr std::array all_places = {Place::whole, Place::upper_left, Place::lower_right,
                                    Place::upper_right, Place::lower_left};
 
@@ -50,9 +52,18 @@ Json json_of(const Plate& plate) {
 Json json_without_hash(const PlateSet& set) {
   Json plates = Json::array();
   for (const Plate& plate : set.plates) plates.push_back(json_of(plate));
-  return {{"format", set_format},       {"purpose", set.purpose}, {"display", set.display},
-          {"seed", set.seed},           {"symbols", set.symbols}, {"size_px", set.size_px},
-          {"plates", std::move(plates)}};
+  // Digits are what a set without a family has: what was written before there was another one
+  // keeps its bytes and its hash.
+  Json json = {{"format", set_format},
+               {"purpose", set.purpose},
+               {"display", set.display},
+               {"seed", set.seed}};
+  if (set.family != SymbolFamily::digits) json["family"] = name_of(set.family);
+  json["symbols"] = set.symbols;
+  if (!set.fork_symbols.empty()) json["fork_symbols"] = set.fork_symbols;
+  json["size_px"] = set.size_px;
+  json["plates"] = std::move(plates);
+  return json;
 }
 
 // Throws nlohmann's exceptions or std::out_of_range for anything not as written by set_json().
@@ -61,7 +72,11 @@ PlateSet set_from(const Json& json) {
   set.purpose = json.at("purpose").get<std::string>();
   set.display = json.at("display").get<std::string>();
   set.seed = json.at("seed").get<std::uint64_t>();
+  if (json.contains("family"))
+    set.family = named(json.at("family").get<std::string>(), all_families).value();
   set.symbols = json.at("symbols").get<std::vector<std::string>>();
+  if (json.contains("fork_symbols"))
+    set.fork_symbols = json.at("fork_symbols").get<std::vector<std::string>>();
   set.size_px = json.at("size_px").get<int>();
   set.hash = json.at("hash").get<std::string>();
   for (const Json& item : json.at("plates")) {
@@ -109,7 +124,43 @@ tl::unexpected<Error> cannot_be_made(const fs::path& directory, const std::error
               directory.string(), "choose a directory that is writable and has space");
 }
 
+bool is_row_of(const std::vector<std::string>& row, SymbolFamily family) {
+  return !row.empty() && std::is_sorted(row.begin(), row.end()) &&
+         std::adjacent_find(row.begin(), row.end()) == row.end() &&
+         std::all_of(row.begin(), row.end(),
+                     [&](const std::string& symbol) { return family_of(symbol) == family; });
+}
+
+// What is wrong with the symbols of a set that was written somewhere else; empty if nothing.
+std::string fault_of_symbols(const PlateSet& set) {
+  if (!is_row_of(set.symbols, set.family))
+    return "its answer row is not one of " + std::string(name_of(set.family));
+  if (!set.fork_symbols.empty() && (!is_row_of(set.fork_symbols, SymbolFamily::rings) ||
+                                    set.fork_symbols.size() != set.symbols.size()))
+    return "its fork plates' answer row is not one of rings";
+  for (const Plate& plate : set.plates) {
+    const std::vector<std::string>& row = answer_row(set, plate);
+    for (const Figure& figure : plate.figures) {
+      if (std::find(row.begin(), row.end(), figure.symbol) == row.end())
+        return "plate '" + plate.name + "' shows '" + figure.symbol +
+               "', which is not in its answer row";
+      if (const auto size = check_size(figure.symbol, figure.place); !size)
+        return "plate '" + plate.name + "': " + size.error().message;
+    }
+  }
+  return {};
+}
+
 }  // namespace
+
+const std::vector<std::string>& answer_row(const PlateSet& set, const Plate& plate) {
+  return plate.kind == PlateKind::fork && !set.fork_symbols.empty() ? set.fork_symbols
+                                                                    : set.symbols;
+}
+
+SymbolFamily answer_family(const PlateSet& set, const Plate& plate) {
+  return family_of(answer_row(set, plate).front()).value_or(set.family);
+}
 
 std::string set_hash(const PlateSet& set) {
   return sha256_hex(json_without_hash(set).dump());
@@ -138,6 +189,8 @@ Result<PlateSet> load_set(const fs::path& directory) {
     for (const Plate& plate : set.plates)
       if (plate.codes.size() != 1 + plate.figures.size() || plate.codes.front().empty())
         return unusable(file, "plate '" + plate.name + "' has no codes");
+    if (const std::string fault = fault_of_symbols(set); !fault.empty())
+      return unusable(file, fault);
     return set;
   } catch (const std::exception& error) {
     return unusable(file, std::string("is not a set: ") + error.what());

@@ -11,6 +11,7 @@
 
 #include "copunctal/base/result.h"
 #include "copunctal/plate/plate.h"
+#include "copunctal/plate/symbols.h"
 
 namespace copunctal {
 
@@ -18,14 +19,23 @@ struct PlateSet {
   std::string purpose = "practical";
   std::string display = "srgb/oled";  ///< Full name of the display the set was designed for.
   std::uint64_t seed = 0;
+  SymbolFamily family = SymbolFamily::digits;
   std::vector<std::string> symbols;  ///< The answer row, in ascending order: {"1", "2", "4", "7"}.
-  int size_px = 640;                 ///< Side of every plate's picture.
+  /// The answer row of fork plates where it is another one: two paths cannot stand side by side, so
+  /// a set of paths has rings there. Empty otherwise; as many as `symbols`.
+  std::vector<std::string> fork_symbols;
+  int size_px = 640;  ///< Side of every plate's picture.
   std::vector<Plate> plates;
   std::string hash;  ///< SHA-256 of the set, as in set.json; identifies it.
 };
 
+/// The answer row of a plate of the set.
+const std::vector<std::string>& answer_row(const PlateSet& set, const Plate& plate);
+/// The family of that row's symbols.
+SymbolFamily answer_family(const PlateSet& set, const Plate& plate);
+
 /// Reads DIR/set.json. Errors: bad_input naming the file when it is missing, malformed, made by
-/// another version or edited (hash mismatch).
+/// another version, edited (hash mismatch), or asks for symbols that cannot be drawn.
 Result<PlateSet> load_set(const std::filesystem::path& directory);
 
 /// Whether save_set() could make this directory now; leaves nothing behind. Errors: bad_input when

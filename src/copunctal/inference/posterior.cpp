@@ -31,8 +31,7 @@ std::vector<double> log10_likelihoods(const ReadingTables& tables,
     // Sum of exponentials, kept in logarithms: eighteen small factors must not underflow.
     std::vector<double> logs(tables.individuals(), 0);
     for (const ScoredReading& reading : readings) {
-      const double by_chance =
-          1 / answer_count(tables.symbols().size(), tables.slots_of(reading.plate));
+      const double by_chance = 1 / answer_count(tables.symbols(), tables.slots_of(reading.plate));
       for (std::size_t i = 0; i < logs.size(); ++i)
         logs[i] += std::log10((1 - response_slip) *
                                   tables.probability(point, i, reading.plate, reading.answer) +

@@ -28,13 +28,22 @@ std::shared_ptr<const ReadingTables> ReadingTables::build(const std::vector<Plat
                                                           const std::vector<std::string>& symbols,
                                                           const Display& display,
                                                           unsigned threads) {
+  return build(plates, std::vector(plates.size(), symbols), display, threads);
+}
+
+std::shared_ptr<const ReadingTables> ReadingTables::build(
+    const std::vector<Plate>& plates, const std::vector<std::vector<std::string>>& rows,
+    const Display& display, unsigned threads) {
+  expects(!plates.empty() && rows.size() == plates.size());
+  const std::size_t symbols = rows.front().size();
+  for (const auto& row : rows) expects(row.size() == symbols);
   auto tables = std::make_shared<ReadingTables>();
   tables->grid_ = standard_grid();
   tables->individuals_ = individuals_per_point;
   tables->symbols_ = symbols;
   std::vector<std::optional<PlateReader>> readers(plates.size());
   parallel_for(
-      plates.size(), [&](std::size_t p) { readers[p] = PlateReader::of(plates[p], symbols); },
+      plates.size(), [&](std::size_t p) { readers[p] = PlateReader::of(plates[p], rows[p]); },
       threads);
   for (std::size_t p = 0; p < plates.size(); ++p) {
     tables->first_slot_.push_back(tables->all_slots_);
@@ -44,7 +53,7 @@ std::shared_ptr<const ReadingTables> ReadingTables::build(const std::vector<Plat
     for (const Figure& figure : plates[p].figures)
       drawn.push_back(readers[p]->index_of(figure.symbol));
   }
-  const std::size_t points = tables->grid_.size(), width = symbols.size() + 1;
+  const std::size_t points = tables->grid_.size(), width = symbols + 1;
   tables->values_.resize(points * individuals_per_point * tables->all_slots_ * width);
   tables->margins_.resize(points * plates.size());
   parallel_for(
@@ -75,13 +84,13 @@ std::shared_ptr<const ReadingTables> ReadingTables::build(const std::vector<Plat
 
 std::vector<SlotReading> ReadingTables::slots(std::size_t point, std::size_t individual,
                                               std::size_t plate) const {
-  const std::size_t width = symbols_.size() + 1;
+  const std::size_t width = symbols_ + 1;
   const float* from =
       &values_[((point * individuals_ + individual) * all_slots_ + first_slot_[plate]) * width];
   std::vector<SlotReading> result(slots_of_[plate]);
   for (SlotReading& slot : result) {
-    slot.reads.assign(from, from + symbols_.size());
-    slot.nothing = static_cast<double>(from[symbols_.size()]);
+    slot.reads.assign(from, from + symbols_);
+    slot.nothing = static_cast<double>(from[symbols_]);
     from += width;
   }
   return result;
@@ -96,12 +105,12 @@ double ReadingTables::probability(std::size_t point, std::size_t individual, std
 
 std::vector<SlotReading> ReadingTables::mean_reading(std::size_t point, std::size_t plate) const {
   std::vector<SlotReading> mean(slots_of_[plate]);
-  for (SlotReading& slot : mean) slot.reads.assign(symbols_.size(), 0);
+  for (SlotReading& slot : mean) slot.reads.assign(symbols_, 0);
   const double share = 1 / static_cast<double>(individuals_);
   for (std::size_t i = 0; i < individuals_; ++i) {
     const auto one = slots(point, i, plate);
     for (std::size_t s = 0; s < mean.size(); ++s) {
-      for (std::size_t k = 0; k < symbols_.size(); ++k) mean[s].reads[k] += share * one[s].reads[k];
+      for (std::size_t k = 0; k < symbols_; ++k) mean[s].reads[k] += share * one[s].reads[k];
       mean[s].nothing += share * one[s].nothing;
     }
   }

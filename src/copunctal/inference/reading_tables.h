@@ -24,7 +24,12 @@ struct GridPoint {
 
 class ReadingTables {
  public:
-  /// Computes the tables: about a second of one core for a set of 18.
+  /// Computes the tables: about a second of one core for a set of 18. `rows`: the answer row of
+  /// each plate; all have as many symbols.
+  static std::shared_ptr<const ReadingTables> build(
+      const std::vector<Plate>& plates, const std::vector<std::vector<std::string>>& rows,
+      const Display& display, unsigned threads = 0);
+  /// The same for plates that share one answer row.
   static std::shared_ptr<const ReadingTables> build(const std::vector<Plate>& plates,
                                                     const std::vector<std::string>& symbols,
                                                     const Display& display, unsigned threads = 0);
@@ -32,11 +37,13 @@ class ReadingTables {
   const std::vector<GridPoint>& grid() const { return grid_; }
   std::size_t individuals() const { return individuals_; }
   std::size_t plates() const { return slots_of_.size(); }
-  const std::vector<std::string>& symbols() const { return symbols_; }
+  /// Number of symbols in every answer row.
+  std::size_t symbols() const { return symbols_; }
   /// Figures of a plate: 1, or 2 for fork plates.
   std::size_t slots_of(std::size_t plate) const { return slots_of_[plate]; }
 
-  /// P(answer) of one individual at a grid point; `answer` holds symbol indices, ascending.
+  /// P(answer) of one individual at a grid point; `answer` holds indices in the
+  /// plate's row, ascending.
   double probability(std::size_t point, std::size_t individual, std::size_t plate,
                      const std::vector<std::size_t>& answer) const;
 
@@ -57,7 +64,7 @@ class ReadingTables {
 
   std::vector<GridPoint> grid_;
   std::size_t individuals_ = 0;
-  std::vector<std::string> symbols_;
+  std::size_t symbols_ = 0;
   std::vector<std::size_t> slots_of_, first_slot_;  ///< Per plate.
   std::vector<std::vector<std::size_t>> drawn_;     ///< Per plate: symbol index per figure.
   std::size_t all_slots_ = 0;

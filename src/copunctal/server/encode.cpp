@@ -60,6 +60,7 @@ Json state_json(const SittingState& state) {
           {"size_px", state.size_px},
           {"exposure_ms", state.exposure_ms},
           {"grace_ms", state.grace_ms},
+          {"family", name_of(state.family)},
           {"symbols", state.symbols},
           {"answered", state.answered},
           {"round", round_json(state.round)}};

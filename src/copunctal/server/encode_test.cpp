@@ -22,6 +22,7 @@ SittingState running() {
           .size_px = 640,
           .exposure_ms = 3000,
           .grace_ms = 10'000,
+          .family = SymbolFamily::digits,
           .symbols = {"1", "2"},
           .answered = 1,
           .round = RoundState{"first", 2, 4, 1, {{1, "a", true}, {2, "b", false}}}};
@@ -60,6 +61,7 @@ TEST(Encode, writes_a_running_sitting) {
   EXPECT_EQ(state["practical_name"], "Montag, Gruppe \"Ü\"");
   EXPECT_EQ(state["state"], "running");
   EXPECT_EQ(state["tell"], "dont_tell");
+  EXPECT_EQ(state["family"], "digits");
   EXPECT_EQ(state["symbols"], (json::array({"1", "2"})));
   EXPECT_EQ(state["round"]["name"], "first");
   EXPECT_EQ(state["round"]["of"], 4);
