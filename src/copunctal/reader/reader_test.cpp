@@ -2,12 +2,15 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdio>
 
 #include <gtest/gtest.h>
 
 #include "copunctal/base/random.h"
 #include "copunctal/colour/encoding.h"
 #include "copunctal/plate/draw.h"
+#include "copunctal/plate/gate_path.h"
+#include "copunctal/plate/symbols.h"
 
 namespace copunctal {
 namespace {
@@ -61,21 +64,83 @@ TEST(Reader, AStrongFigureIsReadAndABlankPlateIsNot) {
 }
 
 // Geometry alone: with one colour class for figure and ground, every symbol is as likely as any
-// other, and the drawn one is read at chance, over seeds.
-TEST(Reader, GeometryAlonePredictsTheFigureAtChance) {
+// other, and the drawn one is read at chance, over seeds, in every family.
+class EveryFamily : public testing::TestWithParam<SymbolFamily> {
+ protected:
+  const std::vector<std::string> row = choose_symbols(GetParam(), 7);
+};
+INSTANTIATE_TEST_SUITE_P(Reader, EveryFamily,
+                         testing::Values(SymbolFamily::digits, SymbolFamily::rings,
+                                         SymbolFamily::paths),
+                         [](const auto& one) { return std::string(name_of(one.param)); });
+
+TEST_P(EveryFamily, GeometryAlonePredictsTheFigureAtChance) {
   double drawn = 0, any = 0;
   for (std::uint64_t seed = 0; seed < 12; ++seed) {
     Plate plate = plate_with({1, 1, 1}, 0.3);
     plate.seed = 500 + seed;
-    plate.figures.front().symbol = symbols[seed % symbols.size()];
+    plate.figures.front().symbol = row[seed % row.size()];
     plate.codes[1] = plate.codes[0];
-    const PlateReader reader = PlateReader::of(plate, symbols);
+    const PlateReader reader = PlateReader::of(plate, row);
     const SlotReading reading = reader.readings(eye_of("normal")).front();
     drawn += reading.reads[reader.index_of(plate.figures.front().symbol)] / 12;
     any += (1 - reading.nothing) / 12;
   }
+  std::printf("%s: anything read %.4f, the drawn symbol %.4f\n",
+              std::string(name_of(GetParam())).c_str(), any, drawn);
   EXPECT_LT(any, 0.05);
   EXPECT_NEAR(drawn, any / 4, 0.01);
+}
+
+TEST_P(EveryFamily, AStrongFigureIsReadAndNoOtherIs) {
+  for (std::uint64_t seed = 0; seed < 4; ++seed) {
+    Plate plate = plate_with({1.12, 1, 1}, 0.2, row[seed]);
+    plate.seed = 700 + seed;
+    const PlateReader reader = PlateReader::of(plate, row);
+    const SlotReading reading = reader.readings(eye_of("normal")).front();
+    EXPECT_GT(reading.reads[seed], 0.95) << row[seed];
+    EXPECT_LT(reader.readings(eye_of("protan:0")).front().reads[seed], 0.05) << row[seed];
+  }
+}
+
+// Independent route: the recipe's elements and those found in the pixels give the same reading.
+// Marks in the margin are no elements.
+TEST_P(EveryFamily, PixelsAloneGiveTheSameReading) {
+  Plate plate = plate_with({1.03, 1, 1});
+  plate.figures.front().symbol = row[2];
+  const Picture picture = draw(plate, 640);
+  const auto found = elements_from(picture);
+  ASSERT_TRUE(found.has_value());
+  const Elements known = elements_of(plate, mosaic_of(plate.seed));
+  EXPECT_GT(found->pixels.size(), 0.97 * static_cast<double>(known.pixels.size()));
+  EXPECT_LE(found->pixels.size(), known.pixels.size());
+  EXPECT_EQ(found->class_codes.size(), known.class_codes.size());
+  const PlateReader by_pixels(*found, row, {Place::whole}, {}, path_shape_of(plate.seed));
+  const PlateReader by_recipe = PlateReader::of(plate, row);
+  const Eye eye = eye_of("normal");
+  const double p = by_pixels.evidence(eye).front().strength(2),
+               r = by_recipe.evidence(eye).front().strength(2);
+  EXPECT_NEAR(p, r, 0.04 * r);
+}
+
+// A path shows most in its own shape, so that whoever tries all shapes finds it.
+TEST(Reader, APathShowsMostInItsOwnShape) {
+  const auto gates = choose_symbols(SymbolFamily::paths, 0);
+  for (std::uint64_t seed = 900; seed < 906; ++seed) {
+    Plate plate = plate_with({1.1, 1, 1}, 0.2, gates[seed % 4]);
+    plate.seed = seed;
+    const Elements elements = elements_of(plate, mosaic_of(seed));
+    const Eye eye = eye_of("normal");
+    std::vector<double> strengths;
+    for (std::size_t shape = 0; shape < path_shapes; ++shape) {
+      const PlateReader reader(elements, gates, {Place::whole}, {}, shape);
+      const SlotEvidence slot = reader.evidence(eye).front();
+      strengths.push_back(slot.strength(seed % 4));
+      EXPECT_EQ(slot.best(), seed % 4) << "seed " << seed << ", shape " << shape;
+    }
+    EXPECT_EQ(strengths[path_shape_of(seed)],
+              *std::max_element(strengths.begin(), strengths.end()));
+  }
 }
 
 // Law: what only the missing cone could tell is not read.
@@ -148,23 +213,6 @@ TEST(Reader, SamplesAgreeWithTheProbabilities) {
   EXPECT_LT(predicted, 0.97);
   EXPECT_NEAR(static_cast<double>(read) / n, predicted,
               4 * std::sqrt(predicted * (1 - predicted) * (1.0 / n + 1.0 / 4096)));
-}
-
-// Independent route: the recipe's elements and those found in the pixels give the same reading.
-TEST(Reader, PixelsAloneGiveTheSameReading) {
-  const Plate plate = plate_with({1.03, 1, 1});
-  const Picture picture = draw(plate, 640);
-  const auto found = elements_from(picture);
-  ASSERT_TRUE(found.has_value());
-  const Elements known = elements_of(plate, mosaic_of(plate.seed));
-  EXPECT_GT(found->pixels.size(), 0.97 * static_cast<double>(known.pixels.size()));
-  const PlateReader by_pixels(*found, symbols, {Place::whole});
-  const PlateReader by_recipe = PlateReader::of(plate, symbols);
-  const Eye eye = eye_of("normal");
-  const std::size_t drawn = by_recipe.index_of("4");
-  const double p = by_pixels.evidence(eye).front().strength(drawn),
-               r = by_recipe.evidence(eye).front().strength(drawn);
-  EXPECT_NEAR(p, r, 0.04 * r);
 }
 
 TEST(Reader, APictureWithoutPebblesIsRefused) {
