@@ -27,12 +27,12 @@ struct Api : testing::Test {
   }
   static void TearDownTestSuite() { server.reset(); }
 
-  HttpClient client{server->port()};
+  std::unique_ptr<HttpClient> client = std::make_unique<HttpClient>(server->port());
   int next_answer = 0;
 
   Reply ask(const std::string& method, const std::string& target, const json& body = nullptr,
             const Headers& extra = {}) {
-    auto reply = client.ask(method, target, body.is_null() ? "" : body.dump(), extra);
+    auto reply = client->ask(method, target, body.is_null() ? "" : body.dump(), extra);
     if (!reply) throw std::runtime_error("no reply to " + method + " " + target);
     return *reply;
   }
@@ -133,9 +133,12 @@ TEST_F(Api, makes_and_lists_practicals) {
 
 TEST_F(Api, begins_a_sitting_with_consent_only) {
   const json state = begin("later");
-  EXPECT_EQ(keys_of(state), (std::set<std::string>{"sitting", "practical", "practical_name",
-                                                   "state", "tell", "size_px", "exposure_ms",
-                                                   "grace_ms", "symbols", "answered", "round"}));
+  EXPECT_EQ(
+      keys_of(state),
+      (std::set<std::string>{"sitting", "practical", "practical_name", "state", "tell", "size_px",
+                             "exposure_ms", "grace_ms", "family", "symbols", "answered", "round"}));
+  EXPECT_EQ(state["family"], "digits");
+  EXPECT_EQ(state["symbols"], (json{"1", "2", "4", "7"}));
   EXPECT_EQ(state["round"]["name"], "warm-up");
   EXPECT_EQ(ask_json("GET", address(state)), state);
 
@@ -215,6 +218,59 @@ TEST_F(Api, refuses_answers_that_cannot_be) {
                      answer_to(0)),
                  404, "not_found");
   EXPECT_EQ(ask_json("GET", address(state))["answered"], 0);
+}
+
+// A whole sitting of a set without digits, its own symbols answered; with paths the fork plates'
+// round has another row, that of rings.
+TEST_F(Api, sits_a_practical_of_rings_and_one_of_paths) {
+  for (const SymbolFamily family : {SymbolFamily::rings, SymbolFamily::paths}) {
+    const PlateSet set = sample_set(family);
+    RunningServer other({}, build_reading_tables, set);
+    client = std::make_unique<HttpClient>(other.port());
+    json state = begin();
+    std::map<std::string, std::pair<std::string, json>> rows;
+    while (!state["round"].is_null()) {
+      const std::string round = state["round"]["name"];
+      rows[round] = {state["family"], state["symbols"]};
+      const json items = state["round"]["items"], row = state["symbols"];
+      const bool two = state["round"]["figures"] == 2;
+      expect_refused(ask("PUT", new_answer(state), answer_to(items[0]["item"], {"4"})), 422,
+                     "invalid");
+      for (const json& item : items)
+        state =
+            ask_json("PUT", new_answer(state),
+                     answer_to(item["item"], two ? json{row[1], row[3]} : json{row[2]}))["state"];
+    }
+    EXPECT_EQ(rows.size(), 4U);
+    const bool paths = family == SymbolFamily::paths;
+    for (const auto& [round, row] : rows) {
+      const bool turned = paths && round == "which-kind";
+      EXPECT_EQ(row.first, paths && !turned ? "paths" : "rings") << round;
+      EXPECT_EQ(row.second, json(turned ? set.fork_symbols : set.symbols)) << round;
+    }
+    EXPECT_EQ(state["family"], std::string(name_of(family)));
+    EXPECT_EQ(state["symbols"], json(set.symbols));
+
+    const json told = ask_json("GET", address(state) + "/outcome");
+    ASSERT_EQ(told["plates"].size(), 18U);
+    int as_drawn = 0, forks = 0;
+    for (const json& plate : told["plates"]) {
+      as_drawn += plate["as_drawn"].get<bool>();
+      const auto& row = plate["kind"] == "fork" && paths ? set.fork_symbols : set.symbols;
+      forks += plate["kind"] == "fork";
+      for (const json& symbol : plate["drawn"])
+        EXPECT_NE(std::find(row.begin(), row.end(), symbol.get<std::string>()), row.end());
+      if (plate["kind"] == "fork") {
+        EXPECT_EQ(plate["answered"], (json{row[1], row[3]}));
+      }
+    }
+    EXPECT_EQ(forks, 4);
+    // The third of the row was answered to every plate of one figure; no fork plate shows the
+    // second and the fourth.
+    EXPECT_EQ(as_drawn, std::count_if(set.plates.begin(), set.plates.end(), [&](const Plate& p) {
+                return p.figures.size() == 1 && p.figures[0].symbol == set.symbols[2];
+              }));
+  }
 }
 
 TEST_F(Api, keeps_a_late_answer_but_calls_it_gone) {
@@ -388,7 +444,7 @@ TEST_F(Api, refuses_checks_of_the_screen_that_cannot_be) {
   json missing = screen_check();
   missing.erase("adapted");
   expect_refused(ask("POST", "/api/display-records", missing), 422, "invalid");
-  const auto not_a_number = client.ask("POST", "/api/display-records", R"({"card_px":NaN})");
+  const auto not_a_number = client->ask("POST", "/api/display-records", R"({"card_px":NaN})");
   ASSERT_TRUE(not_a_number);
   expect_refused(*not_a_number, 400, "bad_request");
 
@@ -453,10 +509,10 @@ TEST_F(Api, answers_under_its_own_name_only) {
 }
 
 TEST_F(Api, refuses_bodies_that_are_no_json) {
-  const auto reply = client.ask("POST", "/api/practicals", "{\"name\":\"a\",\"name\":\"b\"}");
+  const auto reply = client->ask("POST", "/api/practicals", "{\"name\":\"a\",\"name\":\"b\"}");
   ASSERT_TRUE(reply);
   expect_refused(*reply, 400, "bad_request");
-  const auto empty = client.ask("POST", "/api/practicals", "");
+  const auto empty = client->ask("POST", "/api/practicals", "");
   ASSERT_TRUE(empty);
   expect_refused(*empty, 400, "bad_request");
 }

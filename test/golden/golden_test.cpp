@@ -1,6 +1,7 @@
 // The default set of seed 7 as reviewed text, and what must hold of every default set.
 #include <algorithm>
 #include <cmath>
+#include <cstdio>
 #include <filesystem>
 #include <map>
 #include <set>
@@ -98,6 +99,58 @@ TEST(Golden, DefaultSetsDoWhatTheyAreMadeFor) {
           EXPECT_GE(at(plate, other).intended, 0.95) << other;
       }
     }
+  }
+}
+
+// The same design with other symbols: what it is for holds for rings and for paths.
+TEST(Golden, SetsOfRingsAndOfPathsDoWhatTheyAreMadeFor) {
+  for (const SymbolFamily family : {SymbolFamily::rings, SymbolFamily::paths}) {
+    const PlateSet set = *make_set("practical", *display_from("srgb"), 7, {}, 0, family);
+    EXPECT_EQ(set.family, family);
+    EXPECT_EQ(set.symbols, choose_symbols(family, 7));
+    std::map<std::string, int> dealt;
+    for (const Plate& plate : set.plates)
+      for (const Figure& figure : plate.figures) ++dealt[figure.symbol];
+    // Fourteen plates of one figure; the fork plates' eight are of the same row but for paths.
+    EXPECT_EQ(dealt.size(), family == SymbolFamily::paths ? 8U : 4U);
+    for (const auto& [symbol, times] : dealt) EXPECT_GE(times, 2) << symbol;
+
+    const auto predictions = predict_set(set, 200);
+    ASSERT_TRUE(predictions.has_value());
+    const auto at = [&](const PlatePredictions& plate, std::string_view observer) {
+      const auto& names = standard_observers();
+      return plate.by_observer[static_cast<std::size_t>(
+          std::find(names.begin(), names.end(), observer) - names.begin())];
+    };
+    double least_normal = 1, most_protan = 0, most_deutan = 0;
+    for (const PlatePredictions& plate : predictions->plates) {
+      if (plate.kind == "opener") {
+        for (const PredictedReading& p : plate.by_observer)
+          EXPECT_GE(p.intended, 0.98) << plate.name;
+      }
+      if (plate.kind == "vanishing" && plate.aim == "dichromat") {
+        least_normal = std::min(least_normal, at(plate, "normal").intended);
+        most_protan = std::max(most_protan, at(plate, "protan:0").intended);
+        most_deutan = std::max(most_deutan, at(plate, "deutan:0").intended);
+      }
+      if (plate.kind == "fork") {
+        EXPECT_GE(at(plate, "normal").intended, 0.95) << plate.name;
+        EXPECT_GE(at(plate, "normal").second, 0.95) << plate.name;
+        EXPECT_GE(at(plate, "protan:0").intended * (1 - at(plate, "protan:0").second), 0.95);
+        EXPECT_GE(at(plate, "deutan:0").second * (1 - at(plate, "deutan:0").intended), 0.92);
+      }
+      if (plate.kind == "tritan") {
+        EXPECT_LE(at(plate, "tritan").intended, 0.10) << plate.name;
+        EXPECT_GE(at(plate, "normal").intended, 0.95) << plate.name;
+      }
+    }
+    std::printf(
+        "%s, vanishing at dichromats: normal %.3f or more, protan:0 %.3f and deutan:0 %.3f "
+        "or less\n",
+        std::string(name_of(family)).c_str(), least_normal, most_protan, most_deutan);
+    EXPECT_GE(least_normal, 0.95);
+    EXPECT_LE(most_protan, 0.05);
+    EXPECT_LE(most_deutan, 0.05);
   }
 }
 

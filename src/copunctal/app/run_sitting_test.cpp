@@ -140,6 +140,7 @@ TEST_F(RunSitting, begins_with_one_opener_and_says_nothing_about_the_rest) {
   EXPECT_EQ(state.size_px, 32);
   EXPECT_EQ(state.exposure_ms, 3000);
   EXPECT_EQ(state.grace_ms, 10'000);
+  EXPECT_EQ(state.family, SymbolFamily::digits);
   EXPECT_EQ(state.symbols, set.symbols);
   EXPECT_EQ(state.answered, 0);
   ASSERT_TRUE(state.round);

@@ -4,6 +4,7 @@
 #include <cstdlib>
 #include <filesystem>
 #include <fstream>
+#include <functional>
 
 #include <gtest/gtest.h>
 #include <sys/resource.h>
@@ -85,6 +86,81 @@ TEST_F(SavedSet, ThatCannotBeWrittenNamesThePlaceAskedForAndLeavesNothing) {
   EXPECT_TRUE(is_bare());
   EXPECT_TRUE(save_set(one_plate(), directory / "new").has_value());
   EXPECT_EQ(load_set(directory / "new")->hash, one_plate().hash);
+}
+
+/// One opener of another family, hashed.
+PlateSet one_plate_of(SymbolFamily family, const char* symbol) {
+  PlateSet set = one_plate();
+  set.family = family;
+  set.symbols = choose_symbols(family, set.seed);
+  if (family == SymbolFamily::paths) set.fork_symbols = choose_symbols(SymbolFamily::rings, 7);
+  set.plates.front().figures = {{symbol, Place::whole}};
+  set.hash = set_hash(set);
+  return set;
+}
+
+TEST_F(SavedSet, SaysItsFamilyUnlessItIsOfDigits) {
+  EXPECT_EQ(set_json(one_plate()).find("family"), std::string::npos);
+  EXPECT_EQ(set_json(one_plate()).find("fork_symbols"), std::string::npos);
+  const std::string gap = choose_symbols(SymbolFamily::rings, 7).front();
+  for (const auto& [family, symbol] : {std::pair{SymbolFamily::digits, "4"},
+                                       {SymbolFamily::rings, gap.c_str()},
+                                       {SymbolFamily::paths, "gate 2"}}) {
+    const PlateSet set =
+        family == SymbolFamily::digits ? one_plate() : one_plate_of(family, symbol);
+    const fs::path place = directory / std::string(name_of(family));
+    ASSERT_TRUE(save_set(set, place).has_value());
+    const auto loaded = load_set(place);
+    ASSERT_TRUE(loaded.has_value()) << loaded.error().message;
+    EXPECT_EQ(loaded->family, family);
+    EXPECT_EQ(loaded->symbols, set.symbols);
+    EXPECT_EQ(loaded->fork_symbols, set.fork_symbols);
+    EXPECT_EQ(set_json(*loaded), set_json(set));
+    EXPECT_EQ(answer_row(*loaded, loaded->plates.front()), set.symbols);
+    Plate fork = loaded->plates.front();
+    fork.kind = PlateKind::fork;
+    EXPECT_EQ(answer_family(*loaded, fork),
+              family == SymbolFamily::paths ? SymbolFamily::rings : family);
+  }
+}
+
+// Whoever writes a set by other means and hashes it gets no further than its symbols allow.
+TEST_F(SavedSet, WhoseSymbolsCannotBeDrawnIsRefused) {
+  const auto refusal_of = [&](const std::function<void(PlateSet&)>& spoil) {
+    PlateSet set = one_plate_of(SymbolFamily::paths, "gate 2");
+    spoil(set);
+    set.hash = set_hash(set);
+    fs::create_directories(directory / "spoilt");
+    std::ofstream(directory / "spoilt" / "set.json") << set_json(set);
+    const auto loaded = load_set(directory / "spoilt");
+    if (loaded) return std::string();
+    EXPECT_EQ(loaded.error().kind, Error::Kind::bad_input);
+    EXPECT_EQ(loaded.error().place, directory / "spoilt" / "set.json");
+    return loaded.error().message;
+  };
+  const auto names = [&](const std::string& message, const char* what) {
+    return message.find(what) != std::string::npos;
+  };
+  EXPECT_EQ(refusal_of([](PlateSet&) {}), "");
+  EXPECT_TRUE(names(refusal_of([](PlateSet& set) {
+                      set.plates.front().figures.front().place = Place::upper_left;
+                    }),
+                    "'still water': the symbol 'gate 2' at upper-left would be 2.07 cells wide"));
+  EXPECT_TRUE(
+      names(refusal_of([](PlateSet& set) { set.plates.front().figures.front().symbol = "gate 5"; }),
+            "shows 'gate 5', which is not in its answer row"));
+  EXPECT_TRUE(names(refusal_of([](PlateSet& set) { set.plates.front().figures = {{"up"}}; }),
+                    "shows 'up'"));
+  EXPECT_TRUE(names(refusal_of([](PlateSet& set) {
+                      set.symbols = {"1", "2", "4", "7"};
+                    }),
+                    "its answer row is not one of paths"));
+  EXPECT_TRUE(names(refusal_of([](PlateSet& set) {
+                      set.symbols = {"gate 2", "gate 1"};
+                    }),
+                    "its answer row is not one of paths"));
+  EXPECT_TRUE(names(refusal_of([](PlateSet& set) { set.fork_symbols = {"down"}; }),
+                    "its fork plates' answer row is not one of rings"));
 }
 
 }  // namespace
