@@ -5,7 +5,7 @@ import {createApi, type Fetch} from './client.ts';
 const id = '0123456789abcdef0123456789abcdef';
 const state = {
   sitting: id, practical: id, practical_name: 'calm river', state: 'ended', tell: 'later', size_px: 640, exposure_ms: 3000,
-  grace_ms: 10_000, symbols: ['1', '2'], answered: 3, round: null,
+  grace_ms: 10_000, family: 'digits', symbols: ['1', '2'], answered: 3, round: null,
 };
 const body = {
   item: 0, symbols: ['1'], end: 'answered' as const, onset_ms: 1, response_ms: 2, shown_ms: 1, frames: 1, hidden: false, page_load: id,

@@ -10,9 +10,19 @@ export const NO_FIGURE_KEY = 'N';
 export const DONE_KEY = 'Enter';
 export const TIME_KEY = 'T';
 
-/** The key for a symbol: itself where it is one character, else its place in the row, from 1. */
+/** The arrow of an upright ring's gap. */
+const ARROWS: {readonly [symbol: string]: string} = {up: 'ArrowUp', right: 'ArrowRight', down: 'ArrowDown', left: 'ArrowLeft'};
+
+/** The key for a symbol: itself where it is one character, its arrow where all are arrows, else its place in the row, from 1. */
 export function keyFor(symbol: string, row: readonly string[]): string {
+  if (row.every((other) => other in ARROWS)) return ARROWS[symbol]!;
   return row.every((other) => other.length === 1) ? symbol.toUpperCase() : String(row.indexOf(symbol) + 1);
+}
+
+/** A key as it is written beside a symbol: "↑" for ArrowUp. */
+export function keyLabel(key: string): string {
+  const arrows: {readonly [key: string]: string} = {ArrowUp: '↑', ArrowRight: '→', ArrowDown: '↓', ArrowLeft: '←'};
+  return arrows[key] ?? key;
 }
 
 /** What a pressed key asks for; null when nothing. A symbol wins over the letters we chose ourselves. */

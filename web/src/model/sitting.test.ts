@@ -9,7 +9,7 @@ const round: Round = {
 };
 const sitting: SittingState = {
   sitting: 'a'.repeat(32), practical: 'b'.repeat(32), practical_name: 'calm river', state: 'running', tell: 'later',
-  size_px: 640, exposure_ms: 3000, grace_ms: 10_000, symbols: ['1', '2', '4', '7'], answered: 1, round,
+  size_px: 640, exposure_ms: 3000, grace_ms: 10_000, family: 'digits', symbols: ['1', '2', '4', '7'], answered: 1, round,
 };
 const arrive = (settled: readonly number[] = [], state: SittingState = sitting): Course =>
   next(loading, {what: 'arrived', sitting: state, settled: new Set(settled)});
@@ -61,7 +61,15 @@ test('beginning outside an introduction changes nothing', () => {
 });
 
 test('an introduction states number and time, and what Done does where two may be chosen', () => {
-  expect(introductionTo(round, 11, 3000).lines[0]).toBe('11 plates, each shown for 3 s. This takes about a minute.');
-  expect(introductionTo(round, 1, 2500).lines[0]).toBe('One plate, shown for 2.5 s. This takes less than a minute.');
-  expect(introductionTo({...round, name: 'which-kind', figures: 2}, 4, 3000).lines.join(' ')).toContain('press Done');
+  expect(introductionTo(round, 11, 3000, 'digits').lines[0]).toBe('11 plates, each shown for 3 s. This takes about a minute.');
+  expect(introductionTo(round, 1, 2500, 'digits').lines[0]).toBe('One plate, shown for 2.5 s. This takes less than a minute.');
+  expect(introductionTo({...round, name: 'which-kind', figures: 2}, 4, 3000, 'digits').lines.join(' ')).toContain('press Done');
+});
+
+test('an introduction says what to look for: a symbol, a gap, a gate', () => {
+  const task = (family: 'digits' | 'rings' | 'paths', figures: 1 | 2) => introductionTo({...round, figures}, 4, 3000, family).lines[1];
+  expect(task('digits', 1)).toMatch(/^Look for a symbol .*“no figure for me”/);
+  expect(task('rings', 1)).toMatch(/^Look for a ring .* where its gap is.*“no figure for me”/);
+  expect(task('rings', 2)).toMatch(/two rings.*press Done/);
+  expect(task('paths', 1)).toMatch(/gate at which it comes out.*“no figure for me”/);
 });

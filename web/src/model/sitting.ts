@@ -1,6 +1,6 @@
 // Where a sitting stands on its page: introduction, plate after plate, saving, the next round.
 
-import type {Round, RoundItem, RoundName, SittingState, Trouble} from './wire.ts';
+import type {Family, Round, RoundItem, RoundName, SittingState, Trouble} from './wire.ts';
 
 /** The stages of the page. `left` are the items still to be shown, the current one first. */
 export type Course =
@@ -76,14 +76,29 @@ export function titleOf(name: RoundName): string {
   return TITLES[name];
 }
 
-export function introductionTo(round: Round, left: number, exposureMs: number): Introduction {
+const NONE = 'If you see none, say “no figure for me”: that is an answer like any other.';
+
+/** What to look for and how to answer it. */
+function taskOf(family: Family, figures: 1 | 2): string {
+  if (family === 'paths') {
+    return `A path made of pebbles may lead from the entrance, marked below the plate, to one of four numbered gates. Answer with the gate at which it comes out. ${NONE}`;
+  }
+  if (family === 'rings') {
+    return figures === 1
+      ? `Look for a ring made of pebbles and answer where its gap is. ${NONE}`
+      : `A plate may hold two rings, one, or none that you can see. Choose where their gaps are, up to two places, then press Done. ${NONE}`;
+  }
+  return figures === 1
+    ? `Look for a symbol made of pebbles and answer with the one you see. ${NONE}`
+    : `A plate may hold two symbols, one, or none that you can see. Choose up to two, then press Done. ${NONE}`;
+}
+
+export function introductionTo(round: Round, left: number, exposureMs: number, family: Family): Introduction {
   const seconds = secondsText(exposureMs);
   const plates = left === 1 ? 'One plate' : `${left} plates`;
   const lines = [
     `${plates}, ${left === 1 ? 'shown' : 'each shown'} for ${seconds}. ${lengthText(left, exposureMs)}`,
-    round.figures === 1
-      ? 'Look for a symbol made of pebbles and answer with the one you see. If you see none, say “no figure for me”: that is an answer like any other.'
-      : 'A plate may hold two symbols, one, or none that you can see. Choose up to two, then press Done. If you see none, say “no figure for me”: that is an answer like any other.',
+    taskOf(family, round.figures),
     round.figures === 1
       ? 'Answer while the plate stands or shortly after it has gone. The next plate follows at once.'
       : 'Answer while the plate stands or shortly after it has gone. If time runs out before Done, what you have chosen counts.',

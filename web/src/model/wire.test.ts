@@ -31,7 +31,7 @@ test('a round may be null, another number of figures may not', () => {
   const id = '0'.repeat(32);
   const state = {
     sitting: id, practical: id, practical_name: 'x', state: 'running', tell: 'later', size_px: 640, exposure_ms: 3000, grace_ms: 10_000,
-    symbols: ['1'], answered: 0, round: null,
+    family: 'digits', symbols: ['1'], answered: 0, round: null,
   };
   expect(sittingState(state, 'reply').round).toBeNull();
   const three = {name: 'first', place: 1, of: 4, figures: 3, items: []};

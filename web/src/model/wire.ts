@@ -36,6 +36,8 @@ export const practicals = record<{practicals: readonly Practical[]}>({practicals
 
 export type Tell = 'tell' | 'dont_tell' | 'later';
 export type SexAtBirth = 'female' | 'male' | null;
+/** What the symbols of the answer row are; which they are is `symbols`. */
+export type Family = 'digits' | 'rings' | 'paths';
 export type RoundName = 'warm-up' | 'first' | 'which-kind' | 'blue-yellow';
 
 export interface RoundItem {
@@ -62,6 +64,8 @@ export interface SittingState {
   readonly size_px: number;
   readonly exposure_ms: number;
   readonly grace_ms: number;
+  /** Of `symbols`, the answer row of the round at hand. */
+  readonly family: Family;
   readonly symbols: readonly string[];
   readonly answered: number;
   readonly round: Round | null;
@@ -76,7 +80,7 @@ const round = record<Round>({
 export const sittingState: Decoder<SittingState> = record<SittingState>({
   sitting: id, practical: id, practical_name: text, state: oneOf('running', 'ended'),
   tell: oneOf('tell', 'dont_tell', 'later'), size_px: count, exposure_ms: finite, grace_ms: finite,
-  symbols: list(text), answered: count, round: nullable(round),
+  family: oneOf('digits', 'rings', 'paths'), symbols: list(text), answered: count, round: nullable(round),
 });
 
 export type End = 'answered' | 'late' | 'expired' | 'interrupted';

@@ -1,7 +1,7 @@
 import {expect, test} from 'vitest';
 
 import type {OutcomePlate} from './wire.ts';
-import {answeredText, asSentence, designText, observerName, probabilityText, relativeText, signedText, timeText, verdictText} from './words.ts';
+import {answeredText, asSentence, designText, observerName, probabilityText, readsText, relativeText, signedText, timeText, verdictText} from './words.ts';
 
 const plate: OutcomePlate = {
   item: 1, round: 'first', name: 'calm river', kind: 'vanishing', aim: '5nm', drawn: ['4'], answered: ['4'], end: 'answered',
@@ -29,6 +29,9 @@ test('a late or missing answer is said, without a verdict', () => {
   expect(answeredText({...plate, answered: [], end: 'late'})).toBe('no figure, after the plate had gone');
   expect(answeredText({...plate, answered: [], end: 'expired'})).toBe('no answer in time');
   expect(answeredText({...plate, answered: ['2', '7']})).toBe('2 and 7');
+  expect(answeredText({...plate, answered: ['down', 'up']})).toBe('gap down and gap up');
+  expect(answeredText({...plate, answered: ['gate 3']})).toBe('gate 3');
+  expect(['nothing', '4 and 7', 'left and up', 'gate 1'].map(readsText)).toEqual(['nothing', '4 and 7', 'gap left and gap up', 'gate 1']);
 });
 
 test('a design says whom it is aimed at', () => {

@@ -1,5 +1,6 @@
 // Numbers and names as the pages say them.
 
+import {symbolName} from './symbols.ts';
 import type {Caution, End, OutcomePlate, Practical} from './wire.ts';
 
 /** Said wherever no practical is at hand to say it; identical everywhere in Copunctal. */
@@ -78,9 +79,14 @@ export function verdictText(verdict: string): string {
   }
 }
 
-/** "4", "4 and 7", or `none` when there are none. */
+/** "4", "4 and 7", "gap up", or `none` when there are none. */
 export function symbolsText(symbols: readonly string[], none: string): string {
-  return symbols.length === 0 ? none : symbols.join(' and ');
+  return symbols.length === 0 ? none : symbols.map(symbolName).join(' and ');
+}
+
+/** A predicted reading, as the server words it, with symbols said as what they are: "up and left" → "gap up and gap left". */
+export function readsText(reads: string): string {
+  return reads.split(' and ').map(symbolName).join(' and ');
 }
 
 /** What was answered to a plate, in words. */

@@ -1,10 +1,11 @@
-import {useEffect, useLayoutEffect, useRef, useState} from 'preact/hooks';
+import {useEffect, useLayoutEffect, useMemo, useRef, useState} from 'preact/hooks';
 
 import {noChoice, type OpenItem} from '../model/answer.ts';
 import {type Limits, remainingShare, waiting} from '../model/exposure.ts';
 import {actionFor, type PlateAction, TIME_KEY} from '../model/keys.ts';
 import type {Picture} from '../model/picture.ts';
-import type {AnswerBody} from '../model/wire.ts';
+import {rowOf} from '../model/symbols.ts';
+import type {AnswerBody, Family} from '../model/wire.ts';
 import {AnswerRow} from '../parts/answer-row.tsx';
 import {blank, paint, PlateCanvas} from '../parts/plate-canvas.tsx';
 import {TimeBorder} from '../parts/time-border.tsx';
@@ -15,10 +16,11 @@ import {type Run, type RunView, startRun} from './exposure-run.ts';
 const CALM_STEPS = 4;
 
 /** One plate being shown: pause, exposure, grace, answer. A new item needs a new key. */
-export function PlateRun({item, picture, limits, symbols, figures, pixelRatio, timeHidden, onToggleTime, onOpened, onFinished, onStop}: {
+export function PlateRun({item, picture, limits, family, symbols, figures, pixelRatio, timeHidden, onToggleTime, onOpened, onFinished, onStop}: {
   readonly item: number;
   readonly picture: Picture;
   readonly limits: Limits;
+  readonly family: Family;
   readonly symbols: readonly string[];
   readonly figures: 1 | 2;
   readonly pixelRatio: number;
@@ -28,6 +30,7 @@ export function PlateRun({item, picture, limits, symbols, figures, pixelRatio, t
   readonly onFinished: (answerId: string, body: AnswerBody) => void;
   readonly onStop: () => void;
 }) {
+  const row = useMemo(() => rowOf(family, symbols), [family, symbols]);
   const canvas = useRef<HTMLCanvasElement>(null);
   const run = useRef<Run | null>(null);
   const [view, setView] = useState<RunView>({exposure: waiting, choice: noChoice, nowMs: 0});
@@ -64,7 +67,7 @@ export function PlateRun({item, picture, limits, symbols, figures, pixelRatio, t
   useEffect(() => {
     const pressed = (event: KeyboardEvent) => {
       if (event.repeat || event.ctrlKey || event.altKey || event.metaKey) return;
-      const action = actionFor(event.key, symbols);
+      const action = actionFor(event.key, row);
       if (action === null) return;
       // Somebody who reached a button by Tab means that button when pressing Enter.
       if (action.does === 'done' && event.target instanceof HTMLButtonElement) return;
@@ -74,7 +77,7 @@ export function PlateRun({item, picture, limits, symbols, figures, pixelRatio, t
     };
     window.addEventListener('keydown', pressed);
     return () => window.removeEventListener('keydown', pressed);
-  }, [symbols, onToggleTime]);
+  }, [row, onToggleTime]);
 
   // Asked first, settled second: the last plate of a round must not lead on to the next one.
   const stop = () => {
@@ -94,7 +97,7 @@ export function PlateRun({item, picture, limits, symbols, figures, pixelRatio, t
       </div>
       <div class="answering">
         <AnswerRow
-          symbols={symbols} chosen={choice.symbols} figures={figures} open={open}
+          family={family} symbols={row} chosen={choice.symbols} figures={figures} open={open}
           onSymbol={(symbol, atMs) => act({does: 'symbol', symbol}, atMs)}
           onNoFigure={(atMs) => act({does: 'no figure'}, atMs)}
           onDone={(atMs) => act({does: 'done'}, atMs)}

@@ -106,7 +106,7 @@ export function SittingPage({sittingId}: {readonly sittingId: string}) {
           <PlateRun
             key={current.item} item={current.item} picture={pictures.get(current.plate)!}
             limits={{exposureMs: course.sitting.exposure_ms, graceMs: course.sitting.grace_ms}}
-            symbols={course.sitting.symbols} figures={course.round.figures} pixelRatio={view.pixelRatio}
+            family={course.sitting.family} symbols={course.sitting.symbols} figures={course.round.figures} pixelRatio={view.pixelRatio}
             timeHidden={timeHidden} onToggleTime={toggleTime}
             onOpened={(open) => keep.write(openKey, JSON.stringify(open))}
             onFinished={finish} onStop={() => happen({what: 'asked to stop'})}

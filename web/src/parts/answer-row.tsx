@@ -1,7 +1,12 @@
-import {DONE_KEY, keyFor, NO_FIGURE_KEY} from '../model/keys.ts';
+import {DONE_KEY, keyFor, keyLabel, NO_FIGURE_KEY} from '../model/keys.ts';
+import {questionFor} from '../model/symbols.ts';
+import type {Family} from '../model/wire.ts';
+import {SymbolFigure} from './symbol-figure.tsx';
 
 /** Answering: the set's own symbols and "no figure for me", each with its key. */
-export function AnswerRow({symbols, chosen, figures, open, onSymbol, onNoFigure, onDone}: {
+export function AnswerRow({family, symbols, chosen, figures, open, onSymbol, onNoFigure, onDone}: {
+  readonly family: Family;
+  /** In the order they stand. */
   readonly symbols: readonly string[];
   /** What is chosen so far, where two may be chosen. */
   readonly chosen: readonly string[];
@@ -14,7 +19,7 @@ export function AnswerRow({symbols, chosen, figures, open, onSymbol, onNoFigure,
 }) {
   const two = figures === 2;
   return (
-    <div class="answer-row" role="group" aria-label={two ? 'What do you see? Up to two symbols' : 'What do you see?'}>
+    <div class="answer-row" role="group" aria-label={two ? `${questionFor(family)} Up to two symbols` : questionFor(family)}>
       <div class="symbols">
         {symbols.map((symbol) => (
           <button
@@ -22,8 +27,8 @@ export function AnswerRow({symbols, chosen, figures, open, onSymbol, onNoFigure,
             {...(two ? {'aria-pressed': chosen.includes(symbol)} : {})}
             onMouseDown={keepFocus} onClick={(event) => onSymbol(symbol, event.timeStamp)}
           >
-            <span class="figure">{symbol}</span>
-            <span class="key">key {keyFor(symbol, symbols)}</span>
+            <SymbolFigure symbol={symbol} />
+            <span class="key">key {keyLabel(keyFor(symbol, symbols))}</span>
           </button>
         ))}
       </div>

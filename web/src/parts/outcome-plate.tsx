@@ -2,8 +2,9 @@ import {useEffect, useRef} from 'preact/hooks';
 
 import type {Picture} from '../model/picture.ts';
 import {titleOf} from '../model/sitting.ts';
+import {symbolName} from '../model/symbols.ts';
 import type {OutcomePlate, Prediction} from '../model/wire.ts';
-import {answeredText, asSentence, designText, observerName, probabilityText, symbolsText, viewErrorText} from '../model/words.ts';
+import {answeredText, asSentence, designText, observerName, probabilityText, readsText, symbolsText, viewErrorText} from '../model/words.ts';
 import {Bar} from './bar.tsx';
 import {StillPlate} from './plate-canvas.tsx';
 
@@ -71,7 +72,7 @@ function ViewErrorLine({picture, observer}: {readonly picture: Picture; readonly
 /** For each observer: the reading predicted for it, and the probability that it reads what was drawn. */
 function ReadersRow({plate, observer}: {readonly plate: OutcomePlate; readonly observer: string}) {
   const two = plate.predictions.some((prediction) => prediction.second !== null) && plate.drawn.length > 1;
-  const [first = 'figure', second = 'second'] = plate.drawn;
+  const [first = 'figure', second = 'second'] = plate.drawn.map(symbolName);
   return (
     <>
       <table class={two ? 'readers two' : 'readers'}>
@@ -89,7 +90,7 @@ function ReadersRow({plate, observer}: {readonly plate: OutcomePlate; readonly o
                 {observerName(prediction.observer)}
                 {prediction.observer === observer && <span class="spoken"> (shown)</span>}
               </th>
-              <td class="reads">{prediction.reads}</td>
+              <td class="reads">{readsText(prediction.reads)}</td>
               <td><Bar share={prediction.intended} label={probabilityText(prediction.intended)} /></td>
               {two && <td><Bar share={prediction.second ?? 0} label={probabilityText(prediction.second ?? 0)} /></td>}
             </tr>

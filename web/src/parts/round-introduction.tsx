@@ -1,9 +1,11 @@
 import type {ComponentChildren} from 'preact';
 import {useEffect, useRef} from 'preact/hooks';
 
-import {DONE_KEY, keyFor, NO_FIGURE_KEY, TIME_KEY} from '../model/keys.ts';
+import {DONE_KEY, keyFor, keyLabel, NO_FIGURE_KEY, TIME_KEY} from '../model/keys.ts';
 import {introductionTo} from '../model/sitting.ts';
+import {gapDegrees, rowOf, symbolName} from '../model/symbols.ts';
 import type {Round, RoundItem, SittingState} from '../model/wire.ts';
+import {SymbolFigure} from './symbol-figure.tsx';
 
 /** What to do in the round that comes, how long it takes, and the keys. Begin waits until every plate has arrived. */
 export function RoundIntroduction({sitting, round, left, ready, roomy, onBegin, onStop, frame}: {
@@ -18,7 +20,8 @@ export function RoundIntroduction({sitting, round, left, ready, roomy, onBegin, 
   readonly onStop: () => void;
   readonly frame: (heading: string, content: ComponentChildren) => ComponentChildren;
 }) {
-  const {title, lines} = introductionTo(round, left.length, sitting.exposure_ms);
+  const {title, lines} = introductionTo(round, left.length, sitting.exposure_ms, sitting.family);
+  const row = rowOf(sitting.family, sitting.symbols);
   const begin = useRef<HTMLButtonElement>(null);
   const allReady = ready === left.length;
   const resumed = left.length < round.items.length;
@@ -44,8 +47,11 @@ export function RoundIntroduction({sitting, round, left, ready, roomy, onBegin, 
       <section class="card" aria-labelledby="keys">
         <h2 id="keys">Keys</h2>
         <dl class="keys">
-          {sitting.symbols.map((symbol) => (
-            <div key={symbol}><dt><kbd>{keyFor(symbol, sitting.symbols)}</kbd></dt><dd>I see {symbol}</dd></div>
+          {row.map((symbol) => (
+            <div key={symbol}>
+              <dt><kbd>{keyLabel(keyFor(symbol, row))}</kbd></dt>
+              <dd>{sitting.family === 'digits' ? `I see ${symbol}` : <KeyMeaning symbol={symbol} />}</dd>
+            </div>
           ))}
           <div><dt><kbd>{NO_FIGURE_KEY}</kbd></dt><dd>no figure for me</dd></div>
           {round.figures === 2 && <div><dt><kbd>{DONE_KEY}</kbd></dt><dd>done choosing</dd></div>}
@@ -55,4 +61,9 @@ export function RoundIntroduction({sitting, round, left, ready, roomy, onBegin, 
       </section>
     </div>
   ));
+}
+
+/** What the key of a ring or a gate says: a ring is also drawn, since its picture is the answer. */
+function KeyMeaning({symbol}: {readonly symbol: string}) {
+  return <>{gapDegrees(symbol) !== null && <SymbolFigure symbol={symbol} />} {symbolName(symbol)}</>;
 }

@@ -1,0 +1,107 @@
+// Practicals without digits in a real browser: where is a ring's gap, at which gate does a path come out?
+//
+// Environment as in practical.test.mjs. A stand-in for the program makes no sets, so nothing is tested on one.
+
+import assert from 'node:assert/strict';
+import {mkdirSync} from 'node:fs';
+import {join} from 'node:path';
+import {after, before, describe, test} from 'node:test';
+
+import {assertAccessible, call, eyeReads, nextStage, openPage, platePixels, PROGRAM, startBrowser, startProgram} from './harness.mjs';
+
+const NO_SETS = PROGRAM.endsWith('.mjs') && 'this program makes no sets';
+const ARROWS = {up: 'ArrowUp', right: 'ArrowRight', down: 'ArrowDown', left: 'ArrowLeft'};
+
+let browser;
+before(async () => { browser = await startBrowser(); });
+after(async () => { await browser?.close(); });
+
+async function shot(page, name) {
+  if (!process.env.COPUNCTAL_SHOTS) return;
+  mkdirSync(process.env.COPUNCTAL_SHOTS, {recursive: true});
+  await page.screenshot({path: join(process.env.COPUNCTAL_SHOTS, `${name}.png`), fullPage: true});
+}
+
+/** Sits a practical with a simulated eye; returns what was pressed and the family of each round. */
+async function sit(page, program, sitting, observer, name) {
+  const pressed = [];
+  const rounds = {};
+  let round = null;
+  for (;;) {
+    switch (await nextStage(page)) {
+      case 'introduction': {
+        const {family, symbols, round: {name: title, figures}} = (await call(program, 'GET', `/api/sittings/${sitting}`)).body;
+        round = {family, symbols, figures};
+        rounds[title] = family;
+        await assertAccessible(page, `introduction to ${title}`);
+        await shot(page, `${name}-introduction-${title}`);
+        await page.getByRole('button', {name: /^(Begin|Go on)$/}).click();
+        await page.waitForSelector('main.stage');
+        break;
+      }
+      case 'plate': {
+        const label = await page.locator('main.stage').getAttribute('aria-label');
+        const read = await eyeReads(program, observer, await platePixels(page), round);
+        if (pressed.length < 2 || round.figures === 2) await shot(page, `${name}-plate-${pressed.length}`);
+        if (pressed.length === 1) {
+          await assertAccessible(page, `a plate of ${round.family}`);
+          const names = round.symbols.map((symbol) => (round.family === 'rings' ? `gap ${symbol} key` : `${symbol} key`));
+          for (const symbol of names) await page.getByRole('button', {name: symbol}).first().waitFor();
+        }
+        for (const symbol of read) {
+          // The key that the symbol's button names: an arrow for an upright ring, else its place in the row.
+          const named = round.family === 'rings' ? `gap ${symbol} key` : `${symbol} key`;
+          const key = await page.locator('button.symbol').and(page.getByRole('button', {name: new RegExp(`^${named} `)})).getAttribute('aria-keyshortcuts');
+          assert.match(key, /^(Arrow(Up|Right|Down|Left)|[1-4])$/);
+          if (symbol in ARROWS) assert.equal(key, ARROWS[symbol]);
+          await page.keyboard.press(key);
+        }
+        if (read.length === 0) await page.keyboard.press('n');
+        else if (round.figures === 2) await page.keyboard.press('Enter');
+        pressed.push(read);
+        await page.waitForFunction((before) => {
+          const stage = document.querySelector('main.stage');
+          return stage === null || stage.getAttribute('aria-label') !== before || stage.querySelector('.no-figure:disabled') !== null;
+        }, label);
+        break;
+      }
+      case 'outcome':
+        return {pressed, rounds};
+    }
+  }
+}
+
+for (const family of ['rings', 'paths']) {
+  describe(`a practical of ${family}`, {skip: NO_SETS}, () => {
+    let program;
+    before(async () => { program = await startProgram({symbols: family}); }, {timeout: 300_000});
+    after(async () => { await program?.stop(); });
+
+    for (const observer of ['normal', 'protan:0']) {
+      test(`${observer} sits it and is told`, {timeout: 300_000}, async () => {
+        const made = await call(program, 'POST', '/api/practicals', {exposure_ms: 20_000});
+        const begun = await call(program, 'POST', `/api/practicals/${made.body.id}/sittings`, {consent: true, tell: 'tell', sex_at_birth: null});
+        const {sitting} = begun.body;
+        const {page, context, quiet} = await openPage(browser, program.url);
+        await page.goto(`${program.url}/sitting/${sitting}`);
+        const name = `${family}-${observer.replace(':', '-')}`;
+        const {pressed, rounds} = await sit(page, program, sitting, observer, name);
+
+        const outcome = (await call(program, 'GET', `/api/sittings/${sitting}/outcome`)).body;
+        assert.deepEqual(outcome.plates.map((plate) => plate.answered), pressed, 'each answer is the one pressed');
+        assert.equal(outcome.interpretable, true, 'the openers were read');
+        assert.match(outcome.evidence[0].observer, observer === 'normal' ? /^normal$/ : /^protan/);
+        assert.equal(rounds.first, family);
+        if (observer === 'protan:0') assert.equal(rounds['which-kind'], 'rings', 'fork plates hold rings, paths or not');
+
+        await page.getByRole('heading', {name: 'Plate by plate'}).waitFor();
+        const words = await page.locator('.outcome-plate').first().innerText();
+        assert.match(words, family === 'rings' ? /gap (up|down|left|right)/ : /gate [1-4]/);
+        await assertAccessible(page, 'outcome');
+        await shot(page, `${name}-outcome`);
+        quiet();
+        await context.close();
+      });
+    }
+  });
+}
