@@ -25,16 +25,16 @@ const START_LIMIT_MS = 240_000;
 /**
  * Starts the program on a free port with a data directory of its own.
  * COPUNCTAL_SET_DATA names a data directory to copy first, so that a plate set already made is used again.
- * `symbols` has a set of such symbols made first, and serves it.
+ * `symbols` has a set of such symbols made first, with `seed`, and serves it.
  */
-export async function startProgram({symbols = null} = {}) {
+export async function startProgram({symbols = null, seed = 7} = {}) {
   const scratch = await mkdtemp(join(tmpdir(), 'copunctal-browser-'));
   const data = join(scratch, 'data');
   if (process.env.COPUNCTAL_SET_DATA) await cp(process.env.COPUNCTAL_SET_DATA, data, {recursive: true});
   const served = ['serve', '--data', data, '--port', '0'];
   if (symbols !== null) {
     const set = join(scratch, 'set');
-    await run(PROGRAM, ['plates', 'make', '--for', 'practical', '--display', 'srgb', '--seed', '7', '--symbols', symbols, '-o', set]);
+    await run(PROGRAM, ['plates', 'make', '--for', 'practical', '--display', 'srgb', '--seed', String(seed), '--symbols', symbols, '-o', set]);
     served.push('--set', set);
   }
   const child = spawn(PROGRAM, served, {stdio: ['ignore', 'pipe', 'pipe']});

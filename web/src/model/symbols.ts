@@ -15,11 +15,12 @@ export function symbolName(symbol: string): string {
   return gapDegrees(symbol) === null ? symbol : `gap ${symbol}`;
 }
 
-/** The answer row as it stands: rings clockwise from upper left or the top, the others ascending as they came. */
+/** Upper gaps before lower ones, left before right: two by two, each gap stands where it points as far as it can. */
+const RINGS = ['up left', 'up right', 'up', 'down', 'left', 'right', 'down left', 'down right'];
+
+/** The answer row as it stands; what is no ring stays ascending, as it came. */
 export function rowOf(family: Family, symbols: readonly string[]): readonly string[] {
-  if (family !== 'rings') return symbols;
-  const turned = (symbol: string) => ((gapDegrees(symbol) ?? 0) + 45) % 360;
-  return [...symbols].sort((a, b) => turned(a) - turned(b));
+  return family === 'rings' ? [...symbols].sort((a, b) => RINGS.indexOf(a) - RINGS.indexOf(b)) : symbols;
 }
 
 /** What is asked of somebody who looks at a plate of one symbol. */
