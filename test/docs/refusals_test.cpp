@@ -71,6 +71,11 @@ TEST_F(Refusals, UnknownNamesAndOptionsAreUsage) {
   refuses(2, made_with("party", "srgb", "7"), {"'party'", "practical"}, {"Making"});
   for (const char* seed : {"seven", "-3", "1e3", "7.5", "", "9007199254740992"})
     refuses(2, made_with("practical", "srgb", seed), {"seed", "whole number"});
+  for (const char* symbols : {"letters", "ring", "Digits", ""}) {
+    std::vector<std::string> words = made_with("practical", "srgb", "7");
+    words.insert(words.end(), {"--symbols", symbols});
+    refuses(2, words, {"'" + std::string(symbols) + "'", "digits, rings or paths"}, {"Making"});
+  }
   refuses(2, {"view", "plate.png", "-o", "new.png", "--as", "protanope"}, {"protanope", "protan"});
   refuses(2, {"view", "plate.png", "-o", "new.png", "--as", "protan:29"}, {"29", "28"});
   refuses(2, {"view", "plate.png", "-o", "new.png", "--as", "deutan:0", "--display", "tube"},
