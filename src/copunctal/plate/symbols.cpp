@@ -150,8 +150,7 @@ SymbolBox box_of(SymbolFamily family, Place place) {
   return {};
 }
 
-SymbolArea::SymbolArea(std::string_view symbol, Place place, std::size_t path_shape)
-    : family_(SymbolFamily::digits) {
+SymbolArea::SymbolArea(std::string_view symbol, Place place, std::size_t path_shape) {
   const auto family = family_of(symbol);
   expects(family.has_value());
   family_ = *family;

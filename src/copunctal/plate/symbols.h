@@ -40,7 +40,7 @@ class SymbolArea {
   bool covers(Point p) const;  ///< A point in field units.
 
  private:
-  SymbolFamily family_;
+  SymbolFamily family_ = SymbolFamily::digits;
   SymbolBox box_;
   const Glyph* glyph_ = nullptr;
   Point gap_;
