@@ -404,6 +404,29 @@ TEST(Colours, RandomOnesAreRefusedOrExact) {
   EXPECT_GT(built, 400U);
 }
 
+// CIE 15: daylight of 6504 K is D65 (.3127, .3290), of 5003 K D50 (.3457, .3585).
+TEST(Tolerance, DaylightIsTheStandards) {
+  EXPECT_NEAR(daylight(6504).x, .3127, 3e-4);
+  EXPECT_NEAR(daylight(6504).y, .3290, 3e-4);
+  EXPECT_NEAR(daylight(5003).x, .3457, 3e-4);
+  EXPECT_NEAR(daylight(5003).y, .3585, 3e-4);
+}
+
+TEST(Tolerance, WhatIsKnownIsNotVaried) {
+  const Display assumed = *display_from("srgb");
+  EXPECT_EQ(tolerance_displays(assumed).size(), 6U);
+  EXPECT_EQ(tolerance_displays(assumed).front().name, "srgb/oled");
+  const Display profile = *display_from("/usr/share/color/icc/colord/sRGB.icc");
+  for (const Display& other : tolerance_displays(profile)) {
+    EXPECT_EQ(other.white.x, profile.white.x) << other.name;
+    EXPECT_FALSE(other.curves[0].is_srgb()) << "its own curve";
+  }
+  const Display measured = *display_from_spectra(csv_of(assumed), "hall.csv");
+  ASSERT_EQ(tolerance_displays(measured).size(), 2U);
+  EXPECT_EQ(tolerance_displays(measured)[1].primaries[0].values, measured.primaries[0].values);
+  EXPECT_GT(tolerance_displays(measured)[1].ambient_lux, 0);
+}
+
 // How much the unknown spectra matter for sRGB (measured and synthetic panels): cone entries move
 // by at most .011 of white (half width of ranges printed in the science notes: S_G .0905-.1006),
 // rod weights by up to .12 in all.

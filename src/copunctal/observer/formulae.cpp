@@ -22,7 +22,7 @@ class FourierPolynomial {
   double operator()(double t) const {
     double sum = coefficients_[0];
     for (int k = 1; k <= order_; ++k) {
-      const auto at = static_cast<std::size_t>(2 * k);
+      const auto at = 2 * static_cast<std::size_t>(k);
       sum += coefficients_[at - 1] * std::cos(k * t) + coefficients_[at] * std::sin(k * t);
     }
     return sum;
