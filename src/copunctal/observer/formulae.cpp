@@ -39,15 +39,7 @@ class FourierPolynomial {
 
 const FourierPolynomial& polynomial(PigmentClass which) {
   static const FourierPolynomial l("Lmean"), m("M"), s("S");
-  switch (which) {
-    case PigmentClass::l:
-      return l;
-    case PigmentClass::m:
-      return m;
-    case PigmentClass::s:
-      return s;
-  }
-  return l;
+  return of_class(which, l, m, s);
 }
 
 double log_absorbance(PigmentClass which, double log_nm) {
