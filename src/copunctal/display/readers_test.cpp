@@ -128,8 +128,9 @@ TEST(Profile, DamagedOnesAreRefused) {
   EXPECT_EQ(display_from_profile("", "x.icc", "oled").error().kind, Error::Kind::bad_input);
   EXPECT_EQ(display_from_profile(whole.substr(0, 200), "x.icc", "oled").error().kind,
             Error::Kind::bad_input);
-  const std::unique_ptr<void, CloseProfile> grey(
-      cmsCreateGrayProfile(cmsD50_xyY(), cmsBuildGamma(nullptr, 2.2)));
+  cmsToneCurve* curve = cmsBuildGamma(nullptr, 2.2);
+  const std::unique_ptr<void, CloseProfile> grey(cmsCreateGrayProfile(cmsD50_xyY(), curve));
+  cmsFreeToneCurve(curve);
   EXPECT_NE(
       display_from_profile(bytes_of(grey.get()), "grey.icc", "oled").error().message.find("RGB"),
       std::string::npos);
