@@ -21,15 +21,16 @@ double rounded(double p) {
 
 }  // namespace
 
-Result<SetPredictions> predict_set(const PlateSet& set, std::size_t population) {
-  auto display = named_display(set.display);
+Result<SetPredictions> predict_set(const PlateSet& set, std::size_t population,
+                                   const std::optional<Display>& elsewhere) {
+  auto display = elsewhere ? Result<Display>(*elsewhere) : named_display(set.display);
   if (!display) {
     Error error = std::move(display).error();
     error.kind = Error::Kind::bad_input;
     return tl::unexpected(std::move(error));
   }
   SetPredictions result;
-  result.display = set.display;
+  result.display = display->name;
   result.set_hash = set.hash;
   result.population = population;
   result.assumptions = {"display " + display->name + ": " + display->status,
@@ -38,6 +39,9 @@ Result<SetPredictions> predict_set(const PlateSet& set, std::size_t population) 
                         "log10 (assumed)",
                         "element noise K = 6, efficiency 0.10, lapse 0.01: docs/science/reading.md",
                         "no post-receptoral compensation in anomalous observers"};
+  if (elsewhere)
+    result.assumptions.push_back("the set was made for " + set.display +
+                                 "; its codes are shown on this display unchanged");
 
   std::vector<std::vector<Eye>> eyes;
   std::vector<Eye> nominal;
@@ -46,10 +50,12 @@ Result<SetPredictions> predict_set(const PlateSet& set, std::size_t population) 
     eyes.push_back(fresh_eyes(centre, *display, population));
     nominal.push_back(nominal_eye(centre, *display));
   }
+  const CodeLight light(display->curves);
   result.plates.resize(set.plates.size());
   parallel_for(set.plates.size(), [&](std::size_t p) {
     const Plate& plate = set.plates[p];
-    const PlateReader reader = PlateReader::of(plate, answer_row(set, plate));
+    PlateReader reader = PlateReader::of(plate, answer_row(set, plate));
+    reader.show_on(light);
     PlatePredictions& to = result.plates[p];
     to.name = plate.name;
     to.kind = name_of(plate.kind);

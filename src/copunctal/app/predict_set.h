@@ -1,11 +1,13 @@
 // Predicted readings of a whole set, for the command line and for checks.
 #pragma once
 
+#include <optional>
 #include <string>
 #include <vector>
 
 #include "copunctal/base/result.h"
 #include "copunctal/design/plate_set.h"
+#include "copunctal/display/display.h"
 #include "copunctal/reader/predict.h"
 
 namespace copunctal {
@@ -24,9 +26,10 @@ struct SetPredictions {
   std::vector<std::string> assumptions;
 };
 
-/// Predictions for `population` fresh observers of each standard kind. Errors: bad_input for a set
-/// whose display is unknown.
-Result<SetPredictions> predict_set(const PlateSet& set, std::size_t population);
+/// Predictions for `population` fresh observers of each standard kind, on the set's own display or,
+/// its codes unchanged, on another. Errors: bad_input for a set whose display is unknown.
+Result<SetPredictions> predict_set(const PlateSet& set, std::size_t population,
+                                   const std::optional<Display>& elsewhere = {});
 
 /// {"plates":[{"name","kind","aim","predicted":{...}}], ...}: the format is in docs/commands.md.
 std::string predictions_json(const SetPredictions& predictions);
