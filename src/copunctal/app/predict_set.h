@@ -4,6 +4,7 @@
 #include <string>
 #include <vector>
 
+#include "copunctal/app/judge_set.h"
 #include "copunctal/base/result.h"
 #include "copunctal/design/plate_set.h"
 #include "copunctal/reader/predict.h"
@@ -15,6 +16,7 @@ struct PlatePredictions {
   bool fork = false;
   std::vector<PredictedReading> by_observer;  ///< In the order of standard_observers().
   std::vector<std::string> margins;           ///< Nominal observers, same order.
+  PlateJudgement judge;                       ///< What the second judge says.
 };
 
 struct SetPredictions {
@@ -24,14 +26,16 @@ struct SetPredictions {
   std::vector<std::string> assumptions;
 };
 
-/// Predictions for `population` fresh observers of each standard kind. Errors: bad_input for a set
-/// whose display is unknown.
+/// Predictions for `population` fresh observers of each standard kind, and the second judge's
+/// verdicts. Errors: bad_input for a set whose display is unknown.
 Result<SetPredictions> predict_set(const PlateSet& set, std::size_t population);
 
-/// {"plates":[{"name","kind","aim","predicted":{...}}], ...}: the format is in docs/commands.md.
+/// {"plates":[{"name","kind","aim","predicted":{...},"judge":{...}}], ...}: the format is in
+/// docs/commands.md.
 std::string predictions_json(const SetPredictions& predictions);
 
-/// A table for people: a line per plate (two for fork plates), a column per observer.
+/// A table for people: a line per plate (two for fork plates), a column per observer; then, plate
+/// by plate, what the second judge says and the worse of the two.
 std::string predictions_text(const SetPredictions& predictions);
 
 }  // namespace copunctal
