@@ -7,21 +7,11 @@ import assert from 'node:assert/strict';
 import {createHash} from 'node:crypto';
 import {mkdirSync} from 'node:fs';
 import {join} from 'node:path';
-import {after, before, describe, test} from 'node:test';
+import {describe, test} from 'node:test';
 
-import {assertAccessible, call, openPage, startBrowser, startProgram} from './harness.mjs';
+import {assertAccessible, call, openPage, startBoth} from './harness.mjs';
 
-let program, browser;
-
-before(async () => {
-  program = await startProgram();
-  browser = await startBrowser();
-}, {timeout: 300_000});
-
-after(async () => {
-  await browser?.close();
-  await program?.stop();
-});
+const {program, browser} = await startBoth();
 
 async function openEyes(search = '', options = {}) {
   const opened = await openPage(browser, program.url, {viewport: {width: 1280, height: 800}, ...options});

@@ -6,6 +6,7 @@ import {cp, mkdtemp, readFile, rm, writeFile} from 'node:fs/promises';
 import {createRequire} from 'node:module';
 import {tmpdir} from 'node:os';
 import {dirname, join, resolve} from 'node:path';
+import {after} from 'node:test';
 import {fileURLToPath} from 'node:url';
 import {promisify} from 'node:util';
 
@@ -153,4 +154,13 @@ export async function nextStage(page) {
     return null;
   }, null, {timeout: 60_000, polling: 30});
   return handle.jsonValue();
+}
+
+/** The program and a browser for the tests of a file, stopped when these are done. */
+export async function startBoth() {
+  const program = await startProgram();
+  after(() => program.stop());
+  const browser = await startBrowser();
+  after(() => browser.close());
+  return {program, browser};
 }

@@ -12,26 +12,16 @@ import {execFile} from 'node:child_process';
 import {createHash} from 'node:crypto';
 import {existsSync, mkdirSync, readdirSync} from 'node:fs';
 import {join} from 'node:path';
-import {after, before, describe, test} from 'node:test';
+import {describe, test} from 'node:test';
 import {promisify} from 'node:util';
 
-import {assertAccessible, call, eyeReads, nextStage, openPage, platePixels, startBrowser, startProgram} from './harness.mjs';
+import {assertAccessible, call, eyeReads, nextStage, openPage, platePixels, startBoth} from './harness.mjs';
 
 const run = promisify(execFile);
 /** Long enough that no plate blanks before a slow machine has asked the eye. */
 const EXPOSURE_S = 20;
 
-let program, browser;
-
-before(async () => {
-  program = await startProgram();
-  browser = await startBrowser();
-}, {timeout: 300_000});
-
-after(async () => {
-  await browser?.close();
-  await program?.stop();
-});
+const {program, browser} = await startBoth();
 
 async function shot(page, name) {
   if (!process.env.COPUNCTAL_SHOTS) return;

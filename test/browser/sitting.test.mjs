@@ -3,21 +3,11 @@
 
 import assert from 'node:assert/strict';
 import {randomBytes} from 'node:crypto';
-import {after, before, describe, test} from 'node:test';
+import {describe, test} from 'node:test';
 
-import {assertAccessible, call, nextStage, openPage, platePixels, plateStands, startBrowser, startProgram} from './harness.mjs';
+import {assertAccessible, call, nextStage, openPage, platePixels, plateStands, startBoth, startBrowser} from './harness.mjs';
 
-let program, browser;
-
-before(async () => {
-  program = await startProgram();
-  browser = await startBrowser();
-}, {timeout: 300_000});
-
-after(async () => {
-  await browser?.close();
-  await program?.stop();
-});
+const {program, browser} = await startBoth();
 
 /** A sitting made through the API, opened in a page of its own whose answers are recorded as they leave. */
 async function openSitting({exposureMs = 20_000, tell = 'dont_tell', prepare = async () => undefined, using = browser, ...options} = {}) {

@@ -67,7 +67,7 @@ TEST(Judge, AgreesWithTheReaderOnTheDefaultSet) {
   EXPECT_GE(agreement.decided, 16);
 
   // What the judge's assumed constants do to it, printed: docs/science/judge.md has the table.
-  const JudgeScreen screen = *judge_screen_of(set->display);
+  const JudgeScreen screen = judge_screen_of(*display_from(set->display));
   std::vector<JudgePlate> judged;
   for (const Plate& plate : set->plates) judged.push_back(judge_plate_of(plate));
   const auto with = [&](const JudgeConstants& constants) {

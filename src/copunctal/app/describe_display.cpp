@@ -126,7 +126,7 @@ std::string description_text(const DisplayDescription& d) {
       " cd/m2, " + shortest(o.ambient_lux) + " lux on the screen: " +
       (d.contrast > 0 ? "contrast " + decimals(d.contrast, 0) : std::string("black not known")) +
       "; " + std::to_string(o.bits) + " bits per channel, a code in the middle is " +
-          decimals(100 * o.curves[1].step_at(0.5, o.bits), 2) + " % of light\n";
+      decimals(100 * o.curves[1].step_at(0.5, o.bits), 2) + " % of light\n";
   text += "luminance  " + three_words(d.luminance_weights) + "\n";
   text += "S cones    " + three_words(d.s_cones) + "\n";
   text += "rods       " + three_words(d.rods) + "\n";

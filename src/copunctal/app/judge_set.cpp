@@ -7,7 +7,6 @@
 #include <fmt/format.h>
 
 #include "copunctal/base/expects.h"
-#include "copunctal/display/display.h"
 #include "copunctal/plate/mosaic.h"
 
 namespace copunctal {
@@ -110,12 +109,16 @@ JudgePlate judge_plate_of(const Plate& plate) {
   return {parts.front(), {parts.begin() + 1, parts.end()}};
 }
 
-Result<JudgeScreen> judge_screen_of(const std::string& display) {
-  COPUNCTAL_TRY(JudgeScreen screen,
-                standard_screen(display.substr(0, display.find_first_of("/,"))));
-  COPUNCTAL_TRY(const Display named, named_display(display));
-  screen.veil = (named.black_cd_m2 + named.ambient_lux * named.reflectance / std::numbers::pi) /
-                named.peak_cd_m2;
+JudgeScreen judge_screen_of(const Display& display) {
+  JudgeScreen screen;
+  for (std::size_t p = 0; p < 3; ++p) {
+    screen.primaries[p] = {display.chromaticities[p].x, display.chromaticities[p].y};
+    screen.light[p] = display.curves[p].code_table();
+  }
+  screen.white = {display.white.x, display.white.y};
+  screen.veil =
+      (display.black_cd_m2 + display.ambient_lux * display.reflectance / std::numbers::pi) /
+      display.peak_cd_m2;
   return screen;
 }
 

@@ -2,10 +2,11 @@
 #pragma once
 
 #include <string>
+#include <string_view>
 #include <vector>
 
-#include "copunctal/base/result.h"
 #include "copunctal/design/plate_set.h"
+#include "copunctal/display/display.h"
 #include "copunctal/judge/judge.h"
 
 namespace copunctal {
@@ -52,9 +53,9 @@ Standing worse_of(Meant meant, double reader, JudgeVerdict judge);
 /// mosaic_of().
 JudgePlate judge_plate_of(const Plate& plate);
 
-/// The screen a set's display stands for, by its standard's chromaticities and with its veil (black
-/// level and ambient light). Error (bad_input): a display of no standard the judge knows.
-Result<JudgeScreen> judge_screen_of(const std::string& display);
+/// A display as the judge gets it: chromaticities, the light of each code and the veil (black level
+/// and ambient light); no spectra.
+JudgeScreen judge_screen_of(const Display& display);
 
 /// Joins the judge's findings on `judged`, a plate's judge_plate_of(), and the reader's
 /// probabilities, reader[figure][eye] in the order of judge_eyes.

@@ -71,16 +71,17 @@ std::string judge_text(const PlatePredictions& plate) {
 
 }  // namespace
 
-Result<SetPredictions> predict_set(const PlateSet& set, std::size_t population) {
-  auto display = named_display(set.display);
+Result<SetPredictions> predict_set(const PlateSet& set, std::size_t population,
+                                   const std::optional<Display>& elsewhere) {
+  auto display = elsewhere ? Result<Display>(*elsewhere) : named_display(set.display);
   if (!display) {
     Error error = std::move(display).error();
     error.kind = Error::Kind::bad_input;
     return tl::unexpected(std::move(error));
   }
-  COPUNCTAL_TRY(const JudgeScreen screen, judge_screen_of(set.display));
+  const JudgeScreen screen = judge_screen_of(*display);
   SetPredictions result;
-  result.display = set.display;
+  result.display = display->name;
   result.set_hash = set.hash;
   result.population = population;
   result.assumptions = {"display " + display->name + ": " + display->status,
@@ -91,6 +92,9 @@ Result<SetPredictions> predict_set(const PlateSet& set, std::size_t population) 
                         "no post-receptoral compensation in anomalous observers",
                         ("the second judge: mean eyes of other cones, noise and reading, "
                          "docs/science/judge.md")};
+  if (elsewhere)
+    result.assumptions.push_back("the set was made for " + set.display +
+                                 "; its codes are shown on this display unchanged");
 
   std::vector<std::vector<Eye>> eyes;
   std::vector<Eye> nominal;
@@ -111,10 +115,12 @@ Result<SetPredictions> predict_set(const PlateSet& set, std::size_t population) 
       eyes.push_back(fresh_eyes(*observer_from(name), *display, population));
     }
   }
+  const CodeLight light(display->curves);
   result.plates.resize(set.plates.size());
   parallel_for(set.plates.size(), [&](std::size_t p) {
     const Plate& plate = set.plates[p];
-    const PlateReader reader = PlateReader::of(plate, set.symbols);
+    PlateReader reader = PlateReader::of(plate, set.symbols);
+    reader.show_on(light);
     PlatePredictions& to = result.plates[p];
     to.name = plate.name;
     to.kind = name_of(plate.kind);

@@ -1,12 +1,14 @@
 // Predicted readings of a whole set, for the command line and for checks.
 #pragma once
 
+#include <optional>
 #include <string>
 #include <vector>
 
 #include "copunctal/app/judge_set.h"
 #include "copunctal/base/result.h"
 #include "copunctal/design/plate_set.h"
+#include "copunctal/display/display.h"
 #include "copunctal/reader/predict.h"
 
 namespace copunctal {
@@ -26,9 +28,11 @@ struct SetPredictions {
   std::vector<std::string> assumptions;
 };
 
-/// Predictions for `population` fresh observers of each standard kind, and the second judge's
-/// verdicts. Errors: bad_input for a set whose display is unknown.
-Result<SetPredictions> predict_set(const PlateSet& set, std::size_t population);
+/// Predictions for `population` fresh observers of each standard kind and the second judge's
+/// verdicts, on the set's own display or, its codes unchanged, on another. Errors: bad_input for a
+/// set whose display is unknown.
+Result<SetPredictions> predict_set(const PlateSet& set, std::size_t population,
+                                   const std::optional<Display>& elsewhere = {});
 
 /// {"plates":[{"name","kind","aim","predicted":{...},"judge":{...}}], ...}: the format is in
 /// docs/commands.md.

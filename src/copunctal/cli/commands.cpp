@@ -109,7 +109,13 @@ int plates_make(const PlatesMakeOptions& options) {
 int plates_predict(const PlatesPredictOptions& options) {
   const auto set = load_set(options.set);
   if (!set) return failed(set.error());
-  const auto predictions = predict_set(*set, options.population);
+  std::optional<Display> elsewhere;
+  if (options.display) {
+    auto display = display_from(*options.display);
+    if (!display) return failed(display.error());
+    elsewhere = *std::move(display);
+  }
+  const auto predictions = predict_set(*set, options.population, elsewhere);
   if (!predictions) return failed(predictions.error());
   print(options.json ? predictions_json(*predictions) : predictions_text(*predictions));
   return 0;

@@ -28,6 +28,7 @@ int plates_make(const PlatesMakeOptions& options);
 
 struct PlatesPredictOptions {
   std::string set;
+  std::optional<std::string> display;  ///< Another than the set was made for.
   std::size_t population = 400;
   bool json = false;
 };

@@ -102,6 +102,8 @@ int run(int argc, char** argv) {
   predict_app->add_option("--population", predict.population, "Fresh observers of each kind")
       ->check(whole_number(10, 1000000))
       ->capture_default_str();
+  predict_app->add_option("--display", predict.display,
+                          "Another display, a name or a file [the set's own]");
   predict_app->add_flag("--json", predict.json, "Result as JSON");
   predict_app->callback([&] { code = plates_predict(predict); });
 

@@ -4,8 +4,8 @@
 #include <cmath>
 #include <iostream>
 
-#include <Eigen/Dense>
 #include <gtest/gtest.h>
+#include <Eigen/Dense>
 
 #include "copunctal/base/random.h"
 

@@ -10,6 +10,7 @@
 #include "copunctal/base/random.h"
 #include "copunctal/colour/encoding.h"
 #include "copunctal/design/optimise.h"
+#include "copunctal/display/tolerance.h"
 #include "copunctal/reader/reader.h"
 
 namespace copunctal {
@@ -18,34 +19,47 @@ namespace {
 constexpr std::size_t symbols_in_a_set = 4;
 constexpr double mean_ln_y = -1.51;  // Y = .22 of white
 
-// Eyes the designs are made on; verdicts use others (reader/population, another seed).
+// Eyes the designs are made on, in front of every display the designs must survive; verdicts use
+// others (reader/population, another seed).
 class Sample {
  public:
-  Sample(const Display& display, std::uint64_t seed) : display_(display), seed_(seed ^ 0x64657369) {
-    for (const auto& [name, count] : {std::pair{"normal", 24},
-                                      {"protan:0", 16},
-                                      {"protan:5", 10},
-                                      {"protan:10", 10},
-                                      {"deutan:0", 16},
-                                      {"deutan:5", 10},
-                                      {"deutan:10", 10},
-                                      {"tritan", 20},
-                                      {"rod-monochromat", 4}})
-      add(name, count);
+  Sample(const Display& display, std::uint64_t seed) : seed_(seed ^ 0x64657369) {
+    displays_ = tolerance_displays(display);
+    for (std::size_t d = 0; d < displays_.size(); ++d) {
+      lights_.emplace_back(displays_[d].curves);
+      for (const auto& [name, count] : {std::pair{"normal", 24},
+                                        {"protan:0", 16},
+                                        {"protan:5", 10},
+                                        {"protan:10", 10},
+                                        {"deutan:0", 16},
+                                        {"deutan:5", 10},
+                                        {"deutan:10", 10},
+                                        {"tritan", 20},
+                                        {"rod-monochromat", 4}})
+        // Away from the display the set is for, fewer say enough.
+        add(name, d == 0 ? count : std::max(4, count / 2), d);
+    }
   }
-  const EyeClass* of(const std::string& name) const { return &classes_.at(name); }
+  /// One wish per display; or, not `everywhere`, on the display the set is for.
+  void wish(DesignTask& task, const std::string& observer, std::size_t figure, bool read,
+            bool everywhere = true) const {
+    for (const EyeClass& eyes : classes_.at(observer))
+      if (everywhere || eyes.display == 0) task.wishes.push_back({&eyes, figure, read});
+  }
+  const std::vector<CodeLight>& lights() const { return lights_; }
 
  private:
-  void add(const std::string& name, int count) {
-    EyeClass& eyes = classes_[name];
-    eyes.observer = name;
-    const IndividualEyes individuals(*observer_from(name), display_);
+  void add(const std::string& name, int count, std::size_t display) {
+    EyeClass eyes{name, {}, display};
+    const IndividualEyes individuals(*observer_from(name), displays_[display]);
     for (int i = 0; i < count; ++i)
       eyes.eyes.push_back(individuals(seed_, static_cast<std::uint32_t>(i)));
+    classes_[name].push_back(std::move(eyes));
   }
-  const Display& display_;
+  std::vector<Display> displays_;
+  std::vector<CodeLight> lights_;
   std::uint64_t seed_;
-  std::map<std::string, EyeClass> classes_;
+  std::map<std::string, std::vector<EyeClass>> classes_;
 };
 
 // What one plate of the set is to be, before its colours are known.
@@ -83,7 +97,7 @@ void plan_opener(Plan& plan, const Sample& sample, RandomStream& random) {
   recipe.noise = 0.12;
   plan.task.starts = {recipe};
   for (const char* name : {"normal", "protan:0", "deutan:0", "tritan", "rod-monochromat"})
-    plan.task.wishes.push_back({sample.of(name), 0, true});
+    sample.wish(plan.task, name, 0, true, false);
   plan.task.free_ground = false;
 }
 
@@ -94,9 +108,11 @@ void plan_vanishing(Plan& plan, const Sample& sample, RandomStream& random, doub
           ? std::vector<std::string>{"protan:0", "deutan:0", "protan:5", "deutan:5"}
           : std::vector<std::string>{"protan:0", "deutan:0",  "protan:5",
                                      "deutan:5", "protan:10", "deutan:10"};
-  for (const std::string& name : blind) plan.task.wishes.push_back({sample.of(name), 0, false});
-  plan.task.wishes.push_back({sample.of("normal"), 0, true});
-  plan.task.wishes.push_back({sample.of("tritan"), 0, true});
+  // Plates that grade anomalous observers have no margin to give away: their contrast goes with the
+  // display's, and holding them on all displays would only blunt them on their own.
+  const bool everywhere = plan.plate.aim == Aim::dichromat;
+  for (const std::string& name : blind) sample.wish(plan.task, name, 0, false, everywhere);
+  for (const char* name : {"normal", "tritan"}) sample.wish(plan.task, name, 0, true, everywhere);
   const ConeColour ground = random_ground(random);
   const double size = plan.plate.aim == Aim::dichromat ? 0.16 : 0.10;
   const double sign = random.below(2) ? 1 : -1;
@@ -114,10 +130,11 @@ void plan_vanishing(Plan& plan, const Sample& sample, RandomStream& random, doub
 
 void plan_fork(Plan& plan, const Sample& sample, RandomStream& random, double l_weight) {
   // First figure: a change of M, invisible to deutans and read by protans. Second: a change of L.
-  plan.task.wishes = {{sample.of("protan:0"), 0, true},  {sample.of("protan:0"), 1, false},
-                      {sample.of("deutan:0"), 0, false}, {sample.of("deutan:0"), 1, true},
-                      {sample.of("normal"), 0, true},    {sample.of("normal"), 1, true},
-                      {sample.of("tritan"), 0, true},    {sample.of("tritan"), 1, true}};
+  for (const std::size_t figure : {0U, 1U}) {
+    sample.wish(plan.task, "protan:0", figure, figure == 0);
+    sample.wish(plan.task, "deutan:0", figure, figure == 1);
+    for (const char* name : {"normal", "tritan"}) sample.wish(plan.task, name, figure, true);
+  }
   const ConeColour ground = random_ground(random);
   for (const double m_factor : {0.80, 1.22})
     for (const double l_factor : {0.80, 1.25}) {
@@ -131,10 +148,8 @@ void plan_fork(Plan& plan, const Sample& sample, RandomStream& random, double l_
 }
 
 void plan_tritan(Plan& plan, const Sample& sample, RandomStream& random) {
-  plan.task.wishes = {{sample.of("tritan"), 0, false},
-                      {sample.of("normal"), 0, true},
-                      {sample.of("protan:0"), 0, true},
-                      {sample.of("deutan:0"), 0, true}};
+  sample.wish(plan.task, "tritan", 0, false);
+  for (const char* name : {"normal", "protan:0", "deutan:0"}) sample.wish(plan.task, name, 0, true);
   const double sign = random.below(2) ? 1 : -1;
   const double ground_q = random.uniform(-0.02, 0.06);
   for (const double size : {sign * 0.7, -sign * 0.7, sign * 0.4, -sign * 0.4}) {
@@ -267,6 +282,7 @@ Result<PlateSet> make_set(std::string_view purpose, const Display& display, std:
         Plan& plan = plans[i];
         const PlateReader reader = PlateReader::of(plan.plate, set.symbols);
         plan.task.reader = &reader;
+        plan.task.lights = &sample.lights();
         for (const Figure& figure : plan.plate.figures)
           plan.task.drawn.push_back(reader.index_of(figure.symbol));
         std::optional<Design> best;

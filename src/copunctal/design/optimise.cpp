@@ -34,10 +34,11 @@ Recipe recipe_at(const std::vector<double>& x, const Recipe& start, bool free_gr
   return recipe;
 }
 
-std::vector<LinearRgb> as_shown(const std::vector<std::vector<Code>>& codes) {
+std::vector<LinearRgb> as_shown(const std::vector<std::vector<Code>>& codes,
+                                const CodeLight& light) {
   std::vector<LinearRgb> colours;
   for (const auto& part : codes)
-    for (const Code& code : part) colours.push_back(linear_from_codes(code));
+    for (const Code& code : part) colours.push_back(light.linear(code));
   return colours;
 }
 
@@ -78,12 +79,19 @@ Result<Design> optimise(const DesignTask& task, const Eye& nominal) {
       const double excess = out_of_gamut(wanted);
       if (excess > 0) return -10 - 20 * excess;
       const auto codes = codes_of(wanted);
-      reader.set_colours(as_shown(*codes));
       double worst = 1e9, sum = 0;
-      for (const Wish& wish : task.wishes) {
-        const double margin = margin_of(reader, wish, task.drawn);
-        worst = std::min(worst, margin);
-        sum += std::exp(-saturation * std::tanh(margin / saturation) / softness);
+      for (std::size_t display = 0; display < task.lights->size(); ++display) {
+        const bool is_asked =
+            std::any_of(task.wishes.begin(), task.wishes.end(),
+                        [&](const Wish& wish) { return wish.observers->display == display; });
+        if (!is_asked) continue;
+        reader.set_colours(as_shown(*codes, (*task.lights)[display]));
+        for (const Wish& wish : task.wishes) {
+          if (wish.observers->display != display) continue;
+          const double margin = margin_of(reader, wish, task.drawn);
+          worst = std::min(worst, margin);
+          sum += std::exp(-saturation * std::tanh(margin / saturation) / softness);
+        }
       }
       const double value = -softness * std::log(sum / static_cast<double>(task.wishes.size()));
       if (value > best_value) {

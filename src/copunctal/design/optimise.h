@@ -6,15 +6,17 @@
 #include <vector>
 
 #include "copunctal/base/result.h"
+#include "copunctal/colour/tone_curve.h"
 #include "copunctal/design/colouring.h"
 #include "copunctal/reader/reader.h"
 
 namespace copunctal {
 
-/// Eyes of one class of observers, for designing.
+/// Eyes of one class of observers in front of one display, for designing.
 struct EyeClass {
   std::string observer;
   std::vector<Eye> eyes;
+  std::size_t display = 0;  ///< Index into DesignTask::lights.
 };
 
 /// What a design wants of one class: figure f to be read, or not.
@@ -29,6 +31,8 @@ struct DesignTask {
   const PlateReader* reader = nullptr;
   std::vector<std::size_t> drawn;  ///< Symbol index per figure.
   std::vector<Wish> wishes;
+  /// What codes become on each display the design must survive; the first is the one it is for.
+  const std::vector<CodeLight>* lights = nullptr;
   std::vector<Recipe> starts;  ///< On the observers' own confusion lines.
   bool free_ground = true;     ///< Whether the ground's hue may move.
 };

@@ -128,8 +128,9 @@ TEST(Profile, DamagedOnesAreRefused) {
   EXPECT_EQ(display_from_profile("", "x.icc", "oled").error().kind, Error::Kind::bad_input);
   EXPECT_EQ(display_from_profile(whole.substr(0, 200), "x.icc", "oled").error().kind,
             Error::Kind::bad_input);
-  const std::unique_ptr<void, CloseProfile> grey(
-      cmsCreateGrayProfile(cmsD50_xyY(), cmsBuildGamma(nullptr, 2.2)));
+  cmsToneCurve* curve = cmsBuildGamma(nullptr, 2.2);
+  const std::unique_ptr<void, CloseProfile> grey(cmsCreateGrayProfile(cmsD50_xyY(), curve));
+  cmsFreeToneCurve(curve);
   EXPECT_NE(
       display_from_profile(bytes_of(grey.get()), "grey.icc", "oled").error().message.find("RGB"),
       std::string::npos);
@@ -402,6 +403,29 @@ TEST(Colours, RandomOnesAreRefusedOrExact) {
   }
   EXPECT_GT(possible, 20'000U);
   EXPECT_GT(built, 400U);
+}
+
+// CIE 15: daylight of 6504 K is D65 (.3127, .3290), of 5003 K D50 (.3457, .3585).
+TEST(Tolerance, DaylightIsTheStandards) {
+  EXPECT_NEAR(daylight(6504).x, .3127, 3e-4);
+  EXPECT_NEAR(daylight(6504).y, .3290, 3e-4);
+  EXPECT_NEAR(daylight(5003).x, .3457, 3e-4);
+  EXPECT_NEAR(daylight(5003).y, .3585, 3e-4);
+}
+
+TEST(Tolerance, WhatIsKnownIsNotVaried) {
+  const Display assumed = *display_from("srgb");
+  EXPECT_EQ(tolerance_displays(assumed).size(), 6U);
+  EXPECT_EQ(tolerance_displays(assumed).front().name, "srgb/oled");
+  const Display profile = *display_from("/usr/share/color/icc/colord/sRGB.icc");
+  for (const Display& other : tolerance_displays(profile)) {
+    EXPECT_EQ(other.white.x, profile.white.x) << other.name;
+    EXPECT_FALSE(other.curves[0].is_srgb()) << "its own curve";
+  }
+  const Display measured = *display_from_spectra(csv_of(assumed), "hall.csv");
+  ASSERT_EQ(tolerance_displays(measured).size(), 2U);
+  EXPECT_EQ(tolerance_displays(measured)[1].primaries[0].values, measured.primaries[0].values);
+  EXPECT_GT(tolerance_displays(measured)[1].ambient_lux, 0);
 }
 
 // How much the unknown spectra matter for sRGB (measured and synthetic panels): cone entries move

@@ -14,6 +14,18 @@ namespace copunctal {
 /// measured spectra, or of lines, is alone in its set. The display itself comes first.
 std::vector<Display> plausible_displays(const Display& display);
 
+/// Chromaticity of CIE daylight of a correlated colour temperature, 4000 to 25000 K (CIE 15,
+/// equations for x_D and y_D). expects that range.
+Chromaticity daylight(double kelvin);
+
+/// The displays a plate made for `display` is designed to survive, itself first. One that is only
+/// assumed may be anything common: whites of 5000 to 9300 K, gamma 2.0 to 2.4, another panel, wide
+/// primaries left unmanaged (or narrow ones, where wide were assumed), light in the room. A profile
+/// leaves the panel and the room open, measured spectra the room alone.
+std::vector<Display> tolerance_displays(const Display& display);
+/// Others of the kind, on which nothing is designed: to see whether a design holds beyond its own.
+std::vector<Display> unseen_displays(const Display& display);
+
 /// A number's value for the display itself, and its least and largest over the plausible ones.
 struct Spread {
   double value = 0, least = 0, most = 0;

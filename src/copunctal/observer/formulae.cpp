@@ -22,7 +22,7 @@ class FourierPolynomial {
   double operator()(double t) const {
     double sum = coefficients_[0];
     for (int k = 1; k <= order_; ++k) {
-      const auto at = static_cast<std::size_t>(2 * k);
+      const auto at = 2 * static_cast<std::size_t>(k);
       sum += coefficients_[at - 1] * std::cos(k * t) + coefficients_[at] * std::sin(k * t);
     }
     return sum;
@@ -39,15 +39,7 @@ class FourierPolynomial {
 
 const FourierPolynomial& polynomial(PigmentClass which) {
   static const FourierPolynomial l("Lmean"), m("M"), s("S");
-  switch (which) {
-    case PigmentClass::l:
-      return l;
-    case PigmentClass::m:
-      return m;
-    case PigmentClass::s:
-      return s;
-  }
-  return l;
+  return of_class(which, l, m, s);
 }
 
 double log_absorbance(PigmentClass which, double log_nm) {

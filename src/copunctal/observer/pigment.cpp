@@ -18,27 +18,11 @@ const CubicSpline& template_of(PigmentClass which) {
     return CubicSpline(log_nm, absorbance.column(column));
   };
   static const CubicSpline l = build("log10_L"), m = build("log10_M"), s = build("log10_S");
-  switch (which) {
-    case PigmentClass::l:
-      return l;
-    case PigmentClass::m:
-      return m;
-    case PigmentClass::s:
-      return s;
-  }
-  return l;
+  return of_class(which, l, m, s);
 }
 
 double peak_nm(PigmentClass which) {
-  switch (which) {
-    case PigmentClass::l:
-      return l_peak_nm;
-    case PigmentClass::m:
-      return m_peak_nm;
-    case PigmentClass::s:
-      return s_peak_nm;
-  }
-  return l_peak_nm;
+  return of_class(which, l_peak_nm, m_peak_nm, s_peak_nm);
 }
 
 const std::array<double, spectrum_size>& log_wavelengths() {

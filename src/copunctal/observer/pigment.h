@@ -14,6 +14,12 @@ inline constexpr double normal_separation_nm = 28;
 
 enum class PigmentClass { l, m, s };
 
+/// The one of three things that belongs to a class.
+template <class T>
+constexpr const T& of_class(PigmentClass which, const T& l, const T& m, const T& s) {
+  return which == PigmentClass::l ? l : which == PigmentClass::m ? m : s;
+}
+
 /// The published pigment, its peak moved by `shift_nm` at constant shape on log wavelength:
 /// a(lambda) -> a(lambda peak / (peak + shift)). Shift 0 is the table itself (CIE 170-1:2006
 /// Table 6.6). Meant for shifts of a few nm; larger ones need blended_pigment().

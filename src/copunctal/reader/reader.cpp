@@ -63,7 +63,8 @@ std::size_t SlotEvidence::best() const {
 PlateReader::PlateReader(const Elements& elements, std::vector<std::string> symbols,
                          const std::vector<Place>& places, const DiscriminationModel& model)
     : symbols_(std::move(symbols)), model_(model) {
-  for (const Code& code : elements.class_codes) colours_.push_back(linear_from_codes(code));
+  codes_ = elements.class_codes;
+  for (const Code& code : codes_) colours_.push_back(linear_from_codes(code));
   shares_.assign(colours_.size(), 0);
   for (const std::uint16_t c : elements.colour_class)
     shares_[c] += 1 / static_cast<double>(elements.colour_class.size());
@@ -150,6 +151,10 @@ std::size_t PlateReader::index_of(std::string_view symbol) const {
 void PlateReader::set_colours(std::vector<LinearRgb> colours) {
   expects(colours.size() == colours_.size());
   colours_ = std::move(colours);
+}
+
+void PlateReader::show_on(const CodeLight& light) {
+  for (std::size_t c = 0; c < codes_.size(); ++c) colours_[c] = light.linear(codes_[c]);
 }
 
 std::vector<SlotEvidence> PlateReader::evidence(const Eye& eye) const {

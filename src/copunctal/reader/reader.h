@@ -11,6 +11,7 @@
 #include <vector>
 
 #include "copunctal/base/random.h"
+#include "copunctal/colour/tone_curve.h"
 #include "copunctal/reader/elements.h"
 #include "copunctal/vision/signals.h"
 
@@ -49,6 +50,8 @@ class PlateReader {
 
   /// Other colours for the same classes.
   void set_colours(std::vector<LinearRgb> colours);
+  /// The plate's own codes as another display shows them.
+  void show_on(const CodeLight& light);
 
   /// Evidence per slot.
   std::vector<SlotEvidence> evidence(const Eye& eye) const;
@@ -75,6 +78,7 @@ class PlateReader {
 
   std::vector<std::string> symbols_;
   DiscriminationModel model_;
+  std::vector<Code> codes_;
   std::vector<LinearRgb> colours_;
   std::vector<double> shares_;  ///< Share of all elements per class, for adaptation.
   std::vector<Slot> slots_;

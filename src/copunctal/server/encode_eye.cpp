@@ -61,7 +61,7 @@ Json diagram_json(const EyeDiagram& d, const PerKind<std::optional<Place2>>& cop
   }
   const bool cones = d.diagram == Diagram::macleod_boynton;
   return {{"name", name_of(d.diagram)},
-          {"axes", cones                      ? Json{"L share of luminance", "S / luminance"}
+          {"axes", cones                      ? Json{"l", "s"}
                    : d.diagram == Diagram::uv ? Json{"u'", "v'"}
                                               : Json{"x", "y"}},
           {"range", {{d.low.x, d.high.x}, {d.low.y, d.high.y}}},

@@ -118,7 +118,7 @@ export function EyesPage() {
               ))}
             </div>
             <DisplayChoice
-              displays={displays} chosen={asked.display ?? eye.display} words={`Status: ${eye.display_status}. ${eye.display_words}`}
+              displays={displays} chosen={asked.display ?? eye.display} words={`${eye.display_words.replace(/^./, (first) => first.toUpperCase())}.`}
               onChoose={(display) => change({display})}
             />
             <p class="aside">Densities are peak optical densities. An emptied field goes back to what the program takes by itself.</p>
