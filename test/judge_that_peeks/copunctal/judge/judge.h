@@ -1,0 +1,1 @@
+#include "copunctal/data/table.h"
