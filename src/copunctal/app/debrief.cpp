@@ -105,15 +105,10 @@ std::string_view whom_to_see() {
 }
 
 Result<std::shared_ptr<const ReadingTables>> build_reading_tables(const PlateSet& set) {
-  const auto display = named_display(set.display);
-  if (!display)
-    return fail(
-        Error::Kind::bad_input,
-        "the set was made for display '" + set.display + "', which this program does not know",
-        "set", set.display, "make a set for one of the displays of `copunctal display list`");
+  COPUNCTAL_TRY(const Display display, display_of_set(set));
   std::vector<std::vector<std::string>> rows;
   for (const Plate& plate : set.plates) rows.push_back(answer_row(set, plate));
-  return ReadingTables::build(set.plates, rows, *display);
+  return ReadingTables::build(set.plates, rows, display);
 }
 
 Debrief debrief(const PlateSet& set, const ReadingTables& tables,
@@ -184,7 +179,7 @@ Debrief debrief(const PlateSet& set, const ReadingTables& tables,
           ? summary_of(verdict, outcome, result.evidence.front().observer)
           : "Not interpretable: a plate that every eye can read was not read as drawn. Something "
             "other than colour may have been in the way; nothing is concluded.";
-  const auto display = named_display(set.display);
+  const auto display = display_of_set(set);
   result.assumptions = {
       "Display " + set.display + " – " + (display ? display->status : std::string("unknown")) + ".",
       std::string("Readings are predicted by one model of discrimination, fitted to ellipses of "
@@ -200,10 +195,10 @@ Debrief debrief(const PlateSet& set, const ReadingTables& tables,
 Result<SeenPlate> plate_as_seen_by(const PlateSet& set, std::size_t plate,
                                    const std::string& observer) {
   expects(plate < set.plates.size());
-  SeenPlate seen{draw(set.plates[plate], set.size_px), {}};
+  SeenPlate seen{draw(set.plates[plate], set.size_px, light_of(set)), {}};
   if (observer == "original") return seen;
   COPUNCTAL_TRY(const Observer who, observer_from(observer));
-  COPUNCTAL_TRY(const Display display, named_display(set.display));
+  COPUNCTAL_TRY(const Display display, display_of_set(set));
   COPUNCTAL_TRY(ViewMap map, ViewMap::make(who, display));
   const Picture original = seen.picture.clone();
   map.apply(seen.picture.rgb);

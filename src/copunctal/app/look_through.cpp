@@ -6,6 +6,7 @@
 
 #include "copunctal/base/random.h"
 #include "copunctal/design/colouring.h"
+#include "copunctal/display/keep_display.h"
 #include "copunctal/plate/draw.h"
 #include "copunctal/view/audit.h"
 #include "copunctal/view/view_map.h"
@@ -42,6 +43,7 @@ Picture pebble_picture() {
 // two confusion lines, with luminance noise. Its difference shrinks until the display can show it.
 Picture plate_picture(const Display& display) {
   const Eye nominal = nominal_eye(Observer{}, display);
+  const CodeLight light(display.curves);
   Plate plate;
   plate.name = "demonstration";
   plate.kind = PlateKind::vanishing;
@@ -53,15 +55,14 @@ Picture plate_picture(const Display& display) {
     recipe.ground = {0.05 - difference / 2, -0.5, ln_y};
     recipe.figures = {{difference, 0, 0}};
     recipe.noise = 0.3;
-    auto codes = codes_of(colours_of(recipe, nominal));
+    auto codes = codes_of(colours_of(recipe, nominal), light);
     if (!codes) continue;
     plate.codes = *std::move(codes);
     break;
   }
-  const std::uint8_t grey = srgb_code(std::exp(ln_y));
-  plate.gap = {grey, grey, grey};
+  plate.gap = light.grey(std::exp(ln_y));
   if (plate.codes.empty()) plate.codes.assign(2, std::vector<Code>(noise_levels, plate.gap));
-  return draw(plate, EyePictures::size_px);
+  return draw(plate, EyePictures::size_px, light);
 }
 
 EyeDiagram diagram_of(const ObserverOnDisplay& on, Diagram which, Chromaticity at) {
@@ -161,6 +162,7 @@ Result<EyePicture> EyePictures::picture(std::string_view name, std::string_view 
   COPUNCTAL_TRY(const Display display, named_display(display_text));
   COPUNCTAL_TRY(const auto before, original(name, display));
   EyePicture result;
+  result.colour_space = colour_space_of(display);
   if (observer_text == "original") {
     result.method = "original";
     result.bytes = PictureBytes(before, &before->rgb);

@@ -50,6 +50,7 @@ struct EyePicture {
   PictureBytes bytes;
   std::string method;                ///< "original" or a view method.
   std::optional<AuditResult> error;  ///< For dichromats.
+  std::string colour_space;          ///< As colour_space_of() in display/keep_display.h.
 };
 
 /// The pictures of that page, 320 px square, made once: "pebbles", a field of all hues, and

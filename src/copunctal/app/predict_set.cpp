@@ -73,7 +73,7 @@ std::string judge_text(const PlatePredictions& plate) {
 
 Result<SetPredictions> predict_set(const PlateSet& set, std::size_t population,
                                    const std::optional<Display>& elsewhere) {
-  auto display = elsewhere ? Result<Display>(*elsewhere) : named_display(set.display);
+  auto display = elsewhere ? Result<Display>(*elsewhere) : display_of_set(set);
   if (!display) {
     Error error = std::move(display).error();
     error.kind = Error::Kind::bad_input;

@@ -10,6 +10,7 @@
 #include "copunctal/app/run_sitting_checks.h"
 #include "copunctal/app/run_sitting_rounds.h"
 #include "copunctal/base/expects.h"
+#include "copunctal/display/keep_display.h"
 #include "copunctal/plate/draw.h"
 #include "copunctal/store/store.h"
 
@@ -189,6 +190,7 @@ std::string_view name_of(Tell tell) {
 struct SittingDesk::Inside {
   Store& store;
   const PlateSet set;
+  const CodeLight light;
   const DeskClocks clocks;
   const RandomBytes random;
   DisplayDesk displays;
@@ -199,6 +201,7 @@ struct SittingDesk::Inside {
   Inside(Store& s, PlateSet plates, DeskClocks c, RandomBytes r, TablesBuilder build_tables)
       : store(s),
         set(std::move(plates)),
+        light(light_of(set)),
         clocks(std::move(c)),
         random(std::move(r)),
         displays(store, clocks.utc, random),
@@ -220,7 +223,8 @@ struct SittingDesk::Inside {
   PictureBytes picture_of(std::int64_t plate) {
     DrawnPlate& entry = drawn[static_cast<std::size_t>(plate)];
     std::call_once(entry.once, [&] {
-      entry.bytes = bytes_of(draw(set.plates[static_cast<std::size_t>(plate)], set.size_px));
+      entry.bytes =
+          bytes_of(draw(set.plates[static_cast<std::size_t>(plate)], set.size_px, light));
     });
     return entry.bytes;
   }
@@ -236,6 +240,11 @@ Result<std::unique_ptr<SittingDesk>> SittingDesk::open(Store& store, PlateSet se
     return tl::unexpected(std::move(sittable).error());
   return std::unique_ptr<SittingDesk>(new SittingDesk(std::make_unique<Inside>(
       store, std::move(set), std::move(clocks), std::move(random), std::move(build_tables))));
+}
+
+std::string SittingDesk::colour_space() const {
+  const auto display = display_of_set(inside_->set);
+  return display ? std::string(colour_space_of(*display)) : "srgb";
 }
 
 DisplayDesk& SittingDesk::displays() {

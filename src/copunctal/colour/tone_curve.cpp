@@ -80,6 +80,21 @@ double ToneCurve::encoded(double light) const {
   return srgb_encoded(light);
 }
 
+std::optional<double> ToneCurve::exponent() const {
+  const auto* exponent = std::get_if<double>(&shape_);
+  return exponent == nullptr ? std::nullopt : std::optional(*exponent);
+}
+
+std::span<const double> ToneCurve::sample_values() const {
+  const auto* samples = std::get_if<Samples>(&shape_);
+  return samples == nullptr ? std::span<const double>() : samples->encoded;
+}
+
+std::span<const double> ToneCurve::sample_lights() const {
+  const auto* samples = std::get_if<Samples>(&shape_);
+  return samples == nullptr ? std::span<const double>() : samples->light;
+}
+
 std::uint8_t ToneCurve::code(double light) const {
   return static_cast<std::uint8_t>(std::lround(255 * encoded(light)));
 }
@@ -133,6 +148,11 @@ std::string ToneCurve::words() const {
 
 CodeLight::CodeLight(const std::array<ToneCurve, 3>& curves) : curves_(curves), tables_{} {
   for (std::size_t p = 0; p < 3; ++p) tables_[p] = curves[p].code_table();
+}
+
+const CodeLight& CodeLight::srgb() {
+  static const CodeLight light({ToneCurve(), ToneCurve(), ToneCurve()});
+  return light;
 }
 
 Code CodeLight::code(const LinearRgb& colour) const {

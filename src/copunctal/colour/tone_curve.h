@@ -3,6 +3,7 @@
 
 #include <array>
 #include <cstdint>
+#include <optional>
 #include <span>
 #include <string>
 #include <variant>
@@ -38,6 +39,11 @@ class ToneCurve {
   /// The light of each of the 256 codes.
   std::array<double, 256> code_table() const;
   bool is_srgb() const { return std::holds_alternative<Srgb>(shape_); }
+  /// What power() was given; nothing for another shape.
+  std::optional<double> exponent() const;
+  /// The samples, encoded value and light from 0 to 1; empty for another shape.
+  std::span<const double> sample_values() const;
+  std::span<const double> sample_lights() const;
   /// "sRGB", "power 2.2", "measured at 17 codes"; and the exponent that fits best.
   std::string words() const;
   /// Exponent of the power law nearest in encoded value (least squares over the 256 codes).
@@ -55,11 +61,15 @@ class ToneCurve {
 class CodeLight {
  public:
   explicit CodeLight(const std::array<ToneCurve, 3>& curves);
+  /// Of the sRGB curve.
+  static const CodeLight& srgb();
   LinearRgb linear(const Code& code) const {
     return {tables_[0][code[0]], tables_[1][code[1]], tables_[2][code[2]]};
   }
   /// Nearest codes of drives in 0..1 (expects).
   Code code(const LinearRgb& colour) const;
+  /// Codes of a neutral drive in 0..1.
+  Code grey(double drive) const { return code({drive, drive, drive}); }
 
  private:
   std::array<ToneCurve, 3> curves_;

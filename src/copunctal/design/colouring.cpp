@@ -3,8 +3,6 @@
 #include <algorithm>
 #include <cmath>
 
-#include "copunctal/colour/encoding.h"
-
 namespace copunctal {
 
 LinearRgb linear_rgb_of(const ConeColour& c, const Eye& nominal,
@@ -36,12 +34,12 @@ double out_of_gamut(const std::vector<LinearRgb>& colours) {
   return excess;
 }
 
-std::optional<std::vector<std::vector<Code>>> codes_of(const std::vector<LinearRgb>& colours) {
+std::optional<std::vector<std::vector<Code>>> codes_of(const std::vector<LinearRgb>& colours,
+                                                       const CodeLight& light) {
   if (out_of_gamut(colours) > 0) return {};
   std::vector<std::vector<Code>> codes(colours.size() / noise_levels);
   for (std::size_t i = 0; i < colours.size(); ++i)
-    codes[i / noise_levels].push_back(
-        {srgb_code(colours[i].r), srgb_code(colours[i].g), srgb_code(colours[i].b)});
+    codes[i / noise_levels].push_back(light.code(colours[i]));
   return codes;
 }
 

@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "copunctal/colour/quantities.h"
+#include "copunctal/colour/tone_curve.h"
 #include "copunctal/plate/plate.h"
 #include "copunctal/vision/signals.h"
 
@@ -40,7 +41,9 @@ std::vector<LinearRgb> colours_of(const Recipe& recipe, const Eye& nominal);
 /// How far the colours leave the display's range: sum of all excesses, 0 inside.
 double out_of_gamut(const std::vector<LinearRgb>& colours);
 
-/// The codes shown: rounded to 8 bits. Nothing when a colour lies outside the range.
-std::optional<std::vector<std::vector<Code>>> codes_of(const std::vector<LinearRgb>& colours);
+/// The codes shown: the nearest of 8 bits on the display's curves. Nothing when a colour lies
+/// outside the range.
+std::optional<std::vector<std::vector<Code>>> codes_of(const std::vector<LinearRgb>& colours,
+                                                       const CodeLight& light);
 
 }  // namespace copunctal

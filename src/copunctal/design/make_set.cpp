@@ -8,8 +8,8 @@
 
 #include "copunctal/base/parallel.h"
 #include "copunctal/base/random.h"
-#include "copunctal/colour/encoding.h"
 #include "copunctal/design/optimise.h"
+#include "copunctal/display/keep_display.h"
 #include "copunctal/display/tolerance.h"
 #include "copunctal/reader/reader.h"
 
@@ -269,17 +269,9 @@ Result<PlateSet> make_set(std::string_view purpose, const Display& display, std:
   if (purpose != "practical")
     return fail(Error::Kind::usage, "no set is made for '" + std::string(purpose) + "'", "purpose",
                 std::string(purpose), "use --for practical");
-  // Plates are kept and drawn as codes of the sRGB curve, and a set names its display in words.
-  const bool is_srgb = std::all_of(display.curves.begin(), display.curves.end(),
-                                   [](const ToneCurve& curve) { return curve.is_srgb(); });
-  if (!is_srgb || !named_display(display.name))
-    return fail(Error::Kind::unsupported,
-                "plates cannot yet be made for display " + display.name +
-                    ": it has another tone curve than sRGB, or is read from a file",
-                "display", display.name,
-                "use a display of `copunctal display list`, with ,peak= ,black= ,lux= as measured");
   PlateSet set;
   set.display = display.name;
+  if (!is_named(display)) set.own_display = display;
   set.seed = seed;
   set.family = family;
   set.symbols = choose_symbols(family, seed, symbols_in_a_set);
@@ -321,8 +313,7 @@ Result<PlateSet> make_set(std::string_view purpose, const Display& display, std:
           plan.plate.codes = std::move(best->codes);
           errors[i].reset();
         }
-        const std::uint8_t grey = srgb_code(std::exp(mean_ln_y));
-        plan.plate.gap = {grey, grey, grey};
+        plan.plate.gap = sample.lights().front().grey(std::exp(mean_ln_y));
         const std::scoped_lock hold(lock);
         ++done;
         if (progress) progress(done, plans.size());

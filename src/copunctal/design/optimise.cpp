@@ -6,7 +6,6 @@
 #include <nlopt.hpp>
 
 #include "copunctal/base/expects.h"
-#include "copunctal/colour/encoding.h"
 
 namespace copunctal {
 namespace {
@@ -78,7 +77,7 @@ Result<Design> optimise(const DesignTask& task, const Eye& nominal) {
       const std::vector<LinearRgb> wanted = colours_of(recipe, nominal);
       const double excess = out_of_gamut(wanted);
       if (excess > 0) return -10 - 20 * excess;
-      const auto codes = codes_of(wanted);
+      const auto codes = codes_of(wanted, task.lights->front());
       double worst = 1e9, sum = 0;
       for (std::size_t display = 0; display < task.lights->size(); ++display) {
         const bool is_asked =

@@ -9,6 +9,7 @@
 
 #include "copunctal/base/files.h"
 #include "copunctal/base/hash.h"
+#include "copunctal/display/keep_display.h"
 #include "copunctal/image/png.h"
 #include "copunctal/plate/draw.h"
 
@@ -58,6 +59,7 @@ Json json_without_hash(const PlateSet& set) {
                {"purpose", set.purpose},
                {"display", set.display},
                {"seed", set.seed}};
+  if (set.own_display) json["display_data"] = Json::parse(kept_display(*set.own_display));
   if (set.family != SymbolFamily::digits) json["family"] = name_of(set.family);
   json["symbols"] = set.symbols;
   if (!set.fork_symbols.empty()) json["fork_symbols"] = set.fork_symbols;
@@ -72,6 +74,11 @@ PlateSet set_from(const Json& json) {
   set.purpose = json.at("purpose").get<std::string>();
   set.display = json.at("display").get<std::string>();
   set.seed = json.at("seed").get<std::uint64_t>();
+  if (json.contains("display_data")) {
+    auto display = display_kept(json.at("display_data").dump());
+    if (!display) throw std::invalid_argument(display.error().message);
+    set.own_display = *std::move(display);
+  }
   if (json.contains("family"))
     set.family = named(json.at("family").get<std::string>(), all_families).value();
   set.symbols = json.at("symbols").get<std::vector<std::string>>();
@@ -153,6 +160,22 @@ std::string fault_of_symbols(const PlateSet& set) {
 
 }  // namespace
 
+Result<Display> display_of_set(const PlateSet& set) {
+  if (set.own_display) return *set.own_display;
+  auto display = named_display(set.display);
+  if (!display)
+    return fail(
+        Error::Kind::bad_input,
+        "the set was made for display '" + set.display + "', which this program does not know",
+        "set", set.display, "make a set for one of the displays of `copunctal display list`");
+  return display;
+}
+
+CodeLight light_of(const PlateSet& set) {
+  const auto display = display_of_set(set);
+  return display ? CodeLight(display->curves) : CodeLight::srgb();
+}
+
 const std::vector<std::string>& answer_row(const PlateSet& set, const Plate& plate) {
   return plate.kind == PlateKind::fork && !set.fork_symbols.empty() ? set.fork_symbols
                                                                     : set.symbols;
@@ -229,9 +252,10 @@ Result<void> save_set(const PlateSet& set, const fs::path& directory) {
     return cannot_be_made(directory, error);
   if (auto written = write_file(set_json(set), draft / "set.json"); !written)
     return abandoned(written.error());
+  const CodeLight light = light_of(set);
   for (const Plate& plate : set.plates)
     if (auto written =
-            write_png(draw(plate, set.size_px), draft / "plates" / (plate.name + ".png"));
+            write_png(draw(plate, set.size_px, light), draft / "plates" / (plate.name + ".png"));
         !written)
       return abandoned(written.error());
   fs::remove(plain, error);  // an empty directory of that name

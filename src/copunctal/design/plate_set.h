@@ -6,10 +6,13 @@
 
 #include <cstdint>
 #include <filesystem>
+#include <optional>
 #include <string>
 #include <vector>
 
 #include "copunctal/base/result.h"
+#include "copunctal/colour/tone_curve.h"
+#include "copunctal/display/display.h"
 #include "copunctal/plate/plate.h"
 #include "copunctal/plate/symbols.h"
 
@@ -18,6 +21,8 @@ namespace copunctal {
 struct PlateSet {
   std::string purpose = "practical";
   std::string display = "srgb/oled";  ///< Full name of the display the set was designed for.
+  /// That display itself where its name does not say all of it: one that was read from a file.
+  std::optional<Display> own_display;
   std::uint64_t seed = 0;
   SymbolFamily family = SymbolFamily::digits;
   std::vector<std::string> symbols;  ///< The answer row, in ascending order: {"1", "2", "4", "7"}.
@@ -28,6 +33,12 @@ struct PlateSet {
   std::vector<Plate> plates;
   std::string hash;  ///< SHA-256 of the set, as in set.json; identifies it.
 };
+
+/// The display the set was designed for: its own, or the one of that name. Error: bad_input for a
+/// name this program does not know.
+Result<Display> display_of_set(const PlateSet& set);
+/// What the set's codes become on it; on an unknown display, as on the sRGB curve.
+CodeLight light_of(const PlateSet& set);
 
 /// The answer row of a plate of the set.
 const std::vector<std::string>& answer_row(const PlateSet& set, const Plate& plate);

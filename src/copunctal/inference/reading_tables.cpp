@@ -42,8 +42,13 @@ std::shared_ptr<const ReadingTables> ReadingTables::build(
   tables->individuals_ = individuals_per_point;
   tables->symbols_ = symbols;
   std::vector<std::optional<PlateReader>> readers(plates.size());
+  const CodeLight light(display.curves);
   parallel_for(
-      plates.size(), [&](std::size_t p) { readers[p] = PlateReader::of(plates[p], rows[p]); },
+      plates.size(),
+      [&](std::size_t p) {
+        readers[p] = PlateReader::of(plates[p], rows[p]);
+        readers[p]->show_on(light);
+      },
       threads);
   for (std::size_t p = 0; p < plates.size(); ++p) {
     tables->first_slot_.push_back(tables->all_slots_);

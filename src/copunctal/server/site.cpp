@@ -35,6 +35,9 @@ Answered<Response> picture_or_refusal(Result<PictureBytes> result) {
   return response;
 }
 
+/// How a page must read the codes.
+constexpr const char* colour_space_header = "X-Copunctal-Colour-Space";
+
 /// The error of a view, for a page to print beside it.
 void say_error(Response& response, const std::optional<AuditResult>& error) {
   if (error)
@@ -69,7 +72,9 @@ void add_sittings(Router& router, SittingDesk& desk) {
   });
   router.add("GET", "/api/sittings/:id/plates/:plate",
              [&desk](const Request&, const PathParts& parts) {
-               return picture_or_refusal(desk.plate_picture(parts[0], parts[1]));
+               auto answer = picture_or_refusal(desk.plate_picture(parts[0], parts[1]));
+               if (answer) answer->headers.emplace_back(colour_space_header, desk.colour_space());
+               return answer;
              });
   router.add("PUT", "/api/sittings/:id/answers/:answer",
              [&desk](const Request& request, const PathParts& parts) -> Answered<Response> {
@@ -106,7 +111,10 @@ void add_outcomes(Router& router, SittingDesk& desk) {
                    desk.outcome_picture(parts[0], static_cast<std::int64_t>(*item), observer);
                if (!seen) return tl::unexpected(refusal_for(std::move(seen).error()));
                auto answer = picture_or_refusal(std::move(seen->bytes));
-               if (answer) say_error(*answer, seen->error);
+               if (answer) {
+                 answer->headers.emplace_back(colour_space_header, desk.colour_space());
+                 say_error(*answer, seen->error);
+               }
                return answer;
              });
 }
@@ -145,6 +153,7 @@ void add_eyes(Router& router, EyePictures& pictures) {
                auto answer = picture_or_refusal(std::move(seen->bytes));
                if (answer) {
                  answer->headers.emplace_back("X-Copunctal-View-Method", seen->method);
+                 answer->headers.emplace_back(colour_space_header, seen->colour_space);
                  say_error(*answer, seen->error);
                }
                return answer;

@@ -4,7 +4,7 @@ import {type Decoder, Unreadable} from '../model/decode.ts';
 import type {Answer} from '../model/answer.ts';
 import {currentRecord, type DisplayCheck, displayRecord, type DisplayRecord, type EndReason} from '../model/display-record.ts';
 import {type DisplayEntry, displays, eye, type Eye} from '../model/eye.ts';
-import {pictureFrom, viewErrorFrom, type Picture} from '../model/picture.ts';
+import {colourSpaceFrom, pictureFrom, viewErrorFrom, type Picture} from '../model/picture.ts';
 import {
   errorBody, type Outcome, outcome, type Practical, practical, practicals, type Receipt, receipt, type SexAtBirth,
   type SittingState, sittingState, type Tell, type Trouble,
@@ -138,7 +138,10 @@ async function picture(fetch: Fetch, path: string, sizePx?: number): Promise<Rep
 async function pictureOf(response: Response, path: string, sizePx?: number): Promise<Reply<Picture>> {
   try {
     const bytes = new Uint8Array(await response.arrayBuffer());
-    const found = pictureFrom(bytes, sizePx, viewErrorFrom(response.headers.get('X-Copunctal-View-Error')));
+    const {headers} = response;
+    const found = pictureFrom(
+      bytes, sizePx, viewErrorFrom(headers.get('X-Copunctal-View-Error')), colourSpaceFrom(headers.get('X-Copunctal-Colour-Space')),
+    );
     if (found !== null) return {ok: true, value: found};
     return {ok: false, trouble: unreadable(path, new Unreadable('picture', `a square of pixels, not ${bytes.length} bytes`))};
   } catch {

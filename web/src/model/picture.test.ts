@@ -1,6 +1,6 @@
 import {expect, test} from 'vitest';
 
-import {pictureFrom, viewErrorFrom} from './picture.ts';
+import {colourSpaceFrom, pictureFrom, viewErrorFrom} from './picture.ts';
 
 test('codes arrive unchanged and opaque', () => {
   const picture = pictureFrom(Uint8Array.from({length: 12}, (_, index) => index * 20));
@@ -21,4 +21,11 @@ test('the error of a view is three numbers or nothing', () => {
   for (const header of [null, '', '0.1 0.2', '0.1 0.2 0.3 0.4', '0.1 0.2 x', '0.1 0.2 -1', '0.1  0.3', 'NaN 1 2']) {
     expect(viewErrorFrom(header)).toBeNull();
   }
+});
+
+test('codes are read as sRGB unless the program says otherwise', () => {
+  expect(colourSpaceFrom('display-p3')).toBe('display-p3');
+  expect(colourSpaceFrom(null)).toBe('srgb');
+  expect(colourSpaceFrom('rec2020')).toBe('srgb');
+  expect(pictureFrom(new Uint8Array(12))).toMatchObject({colourSpace: 'srgb'});
 });

@@ -6,6 +6,15 @@ export interface Picture {
   readonly codes: Uint8ClampedArray<ArrayBuffer>;
   /** How far a view is from what its observer makes of the original; null where nothing is claimed or nothing is computed. */
   readonly error: ViewError | null;
+  /** How the canvas must read the codes for them to reach the screen the plates were computed for. */
+  readonly colourSpace: ColourSpace;
+}
+
+export type ColourSpace = 'srgb' | 'display-p3';
+
+/** From the header the program sends with a picture; anything else is read as sRGB. */
+export function colourSpaceFrom(header: string | null): ColourSpace {
+  return header === 'display-p3' ? 'display-p3' : 'srgb';
 }
 
 /** Reduced CIEDE2000 over all pixels: about 1 is just noticeable. */
@@ -28,6 +37,7 @@ export function viewErrorFrom(header: string | null): ViewError | null {
  */
 export function pictureFrom(
   rgb: Uint8Array, sizePx: number = Math.sqrt(rgb.length / 3), error: ViewError | null = null,
+  colourSpace: ColourSpace = 'srgb',
 ): Picture | null {
   if (!Number.isInteger(sizePx) || sizePx < 1 || rgb.length !== 3 * sizePx * sizePx) return null;
   const codes = new Uint8ClampedArray(4 * sizePx * sizePx);
@@ -37,5 +47,5 @@ export function pictureFrom(
     codes[to + 2] = rgb[from + 2]!;
     codes[to + 3] = 255;
   }
-  return {sizePx, codes, error};
+  return {sizePx, codes, error, colourSpace};
 }

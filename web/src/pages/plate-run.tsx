@@ -37,7 +37,7 @@ export function PlateRun({item, picture, limits, family, symbols, figures, pixel
 
   useLayoutEffect(() => {
     const drawn = canvas.current!;
-    blank(drawn);
+    blank(drawn, picture);
     const started = startRun({
       item, answerId: newId(), pageLoad, limits, figures,
       nextFrame: (work) => {
@@ -45,7 +45,7 @@ export function PlateRun({item, picture, limits, family, symbols, figures, pixel
         return () => cancelAnimationFrame(asked);
       },
       paint: () => paint(drawn, picture),
-      blank: () => blank(drawn),
+      blank: () => blank(drawn, picture),
       changed: setView,
       opened: onOpened,
       finished: onFinished,

@@ -1,7 +1,7 @@
 import type {Ref} from 'preact';
 import {useLayoutEffect, useRef} from 'preact/hooks';
 
-import type {Picture} from '../model/picture.ts';
+import type {ColourSpace, Picture} from '../model/picture.ts';
 
 /** The grey of the stage and of a blank plate, as an sRGB code. */
 const BLANK_CODE = 160;
@@ -21,18 +21,19 @@ export function PlateCanvas({canvas, sizePx, pixelRatio}: {
 
 /** Draws the picture's codes as they are: no colour conversion, no scaling. */
 export function paint(canvas: HTMLCanvasElement, picture: Picture): void {
-  const context = contextOf(canvas);
-  context.putImageData(new ImageData(picture.codes, picture.sizePx, picture.sizePx, {colorSpace: 'srgb'}), 0, 0);
+  const {codes, sizePx, colourSpace} = picture;
+  contextOf(canvas, colourSpace).putImageData(new ImageData(codes, sizePx, sizePx, {colorSpace: colourSpace}), 0, 0);
 }
 
-export function blank(canvas: HTMLCanvasElement): void {
-  const context = contextOf(canvas);
+/** A blank field on the canvas of such a picture. */
+export function blank(canvas: HTMLCanvasElement, {colourSpace}: Picture): void {
+  const context = contextOf(canvas, colourSpace);
   context.fillStyle = `rgb(${BLANK_CODE} ${BLANK_CODE} ${BLANK_CODE})`;
   context.fillRect(0, 0, canvas.width, canvas.height);
 }
 
-function contextOf(canvas: HTMLCanvasElement): CanvasRenderingContext2D {
-  const context = canvas.getContext('2d', {colorSpace: 'srgb', alpha: false, willReadFrequently: true});
+function contextOf(canvas: HTMLCanvasElement, colourSpace: ColourSpace): CanvasRenderingContext2D {
+  const context = canvas.getContext('2d', {colorSpace: colourSpace, alpha: false, willReadFrequently: true});
   if (context === null) throw new Error('this browser has no 2d canvas');
   return context;
 }
