@@ -77,9 +77,9 @@ int main() {
   const Display display = *display_from("srgb");
   PlateSet set;
   report("default set of 18, one thread",
-         seconds_of([&] { set = *make_set("practical", display, 7, {}, 1); }));
+         seconds_of([&] { set = *make_set("practical", display, 7, {.threads = 1}); }));
   report("default set of 18, two threads",
-         seconds_of([&] { set = *make_set("practical", display, 7, {}, 2); }));
+         seconds_of([&] { set = *make_set("practical", display, 7, {.threads = 2}); }));
   report("reading tables of the set, two threads", seconds_of([&] {
            sink = static_cast<double>(
                ReadingTables::build(set.plates, set.symbols, display, 2)->individuals());

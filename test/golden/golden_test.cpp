@@ -44,7 +44,7 @@ TEST(Golden, ThreadsDoNotChangeASet) {
 #ifdef COPUNCTAL_IS_SLOW
   GTEST_SKIP() << "takes minutes under the sanitizers";
 #endif
-  EXPECT_EQ(make_set("practical", *display_from("srgb"), 7, {}, 1)->hash, seven().hash);
+  EXPECT_EQ(make_set("practical", *display_from("srgb"), 7, {.threads = 1})->hash, seven().hash);
 }
 
 // The composition that is promised, and what the design is for, on 200 fresh observers of each
@@ -115,7 +115,7 @@ TEST(Golden, DefaultSetsDoWhatTheyAreMadeFor) {
 // The same design with other symbols: what it is for holds for rings and for paths.
 TEST(Golden, SetsOfRingsAndOfPathsDoWhatTheyAreMadeFor) {
   for (const SymbolFamily family : {SymbolFamily::rings, SymbolFamily::paths}) {
-    const PlateSet set = *make_set("practical", *display_from("srgb"), 7, {}, 0, family);
+    const PlateSet set = *make_set("practical", *display_from("srgb"), 7, {.family = family});
     EXPECT_EQ(set.family, family);
     EXPECT_EQ(set.symbols, choose_symbols(family, 7));
     std::map<std::string, int> dealt;

@@ -83,6 +83,7 @@ Meant meant_of(const Plate& plate, std::size_t figure, JudgeEye eye) {
       return eye == JudgeEye::tritanope ? Meant::not_read : Meant::read;
     case PlateKind::transformation:
     case PlateKind::hidden:
+    case PlateKind::ladder:
       break;
   }
   return Meant::free;
@@ -106,6 +107,16 @@ JudgePlate judge_plate_of(const Plate& plate) {
   }
   for (std::size_t pebble = 0; pebble < assignment.part.size(); ++pebble)
     ++parts[assignment.part[pebble]].counts[assignment.level[pebble]];
+  // Of two figures in one place, the pebbles of both belong to each.
+  if (parts.size() == 4) {
+    for (const std::size_t figure : {1U, 2U}) {
+      parts[figure].codes.insert(parts[figure].codes.end(), parts[3].codes.begin(),
+                                 parts[3].codes.end());
+      parts[figure].counts.insert(parts[figure].counts.end(), parts[3].counts.begin(),
+                                  parts[3].counts.end());
+    }
+    parts.pop_back();
+  }
   return {parts.front(), {parts.begin() + 1, parts.end()}};
 }
 

@@ -55,13 +55,13 @@ Picture plate_picture(const Display& display) {
     recipe.ground = {0.05 - difference / 2, -0.5, ln_y};
     recipe.figures = {{difference, 0, 0}};
     recipe.noise = 0.3;
-    auto codes = codes_of(colours_of(recipe, nominal), light);
+    auto codes = codes_of(colours_of(recipe, nominal), levels_of(recipe), light);
     if (!codes) continue;
     plate.codes = *std::move(codes);
     break;
   }
   plate.gap = light.grey(std::exp(ln_y));
-  if (plate.codes.empty()) plate.codes.assign(2, std::vector<Code>(noise_levels, plate.gap));
+  if (plate.codes.empty()) plate.codes.assign(2, std::vector<Code>(levels_of(Recipe{}), plate.gap));
   return draw(plate, EyePictures::size_px, light);
 }
 

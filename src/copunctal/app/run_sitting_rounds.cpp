@@ -65,7 +65,8 @@ bool has_miss_in_first_round(const PlateSet& set, const std::vector<ItemRecord>&
 
 Result<void> check_sittable(const PlateSet& set) {
   for (const Plate& plate : set.plates)
-    if (plate.kind == PlateKind::transformation || plate.kind == PlateKind::hidden)
+    if (plate.kind == PlateKind::transformation || plate.kind == PlateKind::hidden ||
+        plate.kind == PlateKind::ladder)
       return fail(Error::Kind::bad_input,
                   "the plate '" + plate.name + "' is of kind " + std::string(name_of(plate.kind)) +
                       ", which sittings do not use",

@@ -24,6 +24,7 @@ struct Error {
     gone,         ///< Was there, is closed now.
     io,           ///< The world failed: disk full, read-only, locked, database.
     unsupported,  ///< Understood, but not possible here.
+    stopped,      ///< Somebody asked to stop; nothing was kept.
   };
 
   Kind kind;
@@ -64,6 +65,7 @@ constexpr int exit_code(Error::Kind kind) {
     case Error::Kind::gone:
     case Error::Kind::io:
     case Error::Kind::unsupported:
+    case Error::Kind::stopped:
       return 4;
   }
   return 4;

@@ -12,6 +12,7 @@
 #include "copunctal/app/predict_set.h"
 #include "copunctal/app/view_picture.h"
 #include "copunctal/base/text.h"
+#include "copunctal/cli/interrupt.h"
 #include "copunctal/cli/output.h"
 #include "copunctal/cli/progress.h"
 #include "copunctal/data/catalogue.h"
@@ -89,8 +90,11 @@ int plates_make(const PlatesMakeOptions& options) {
   const auto family = family_from(options.symbols);
   if (!family) return failed(family.error());
   if (const auto free = check_target(options.out); !free) return failed(free.error());
+  const StopOnInterrupt on_interrupt;
   const auto set = make_set(options.purpose, *display, *seed,
-                            progress_bar("Making plates for " + display->name), 0, *family);
+                            {.progress = progress_bar("Making plates for " + display->name),
+                             .family = *family,
+                             .stop = on_interrupt.token()});
   if (!set) return failed(set.error());
   if (const auto saved = save_set(*set, options.out); !saved) return failed(saved.error());
   if (options.json)

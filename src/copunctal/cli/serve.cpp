@@ -14,6 +14,7 @@
 #include "copunctal/app/run_sitting.h"
 #include "copunctal/base/embedded.h"
 #include "copunctal/cli/commands.h"
+#include "copunctal/cli/interrupt.h"
 #include "copunctal/cli/output.h"
 #include "copunctal/cli/progress.h"
 #include "copunctal/design/make_set.h"
@@ -74,9 +75,11 @@ Result<PlateSet> set_to_serve(WantedSet wanted, const fs::path& data) {
   const fs::path directory = data / "sets" / name;
   std::error_code error;
   if (fs::exists(directory / "set.json", error)) return load_set(directory);
+  const StopOnInterrupt on_interrupt;
   COPUNCTAL_TRY(const PlateSet set,
                 make_set("practical", display, wanted.seed,
-                         progress_bar("Making a plate set for display " + display.name)));
+                         {.progress = progress_bar("Making a plate set for display " + display.name),
+                          .stop = on_interrupt.token()}));
   fs::create_directories(directory.parent_path(), error);
   COPUNCTAL_TRY_VOID(save_set(set, directory));
   return set;

@@ -15,16 +15,35 @@ LinearRgb linear_rgb_of(const ConeColour& c, const Eye& nominal,
 std::vector<LinearRgb> colours_of(const Recipe& recipe, const Eye& nominal) {
   const auto rgb_from_lms = inverse(nominal.lms);
   std::vector<LinearRgb> colours;
-  for (std::size_t part = 0; part <= recipe.figures.size(); ++part) {
-    const ConeColour centre = part == 0 ? recipe.ground : recipe.ground + recipe.figures[part - 1];
-    const LinearRgb middle = linear_rgb_of(centre, nominal, rgb_from_lms);
-    for (std::size_t level = 0; level < noise_levels; ++level) {
-      // Evenly spaced in ln Y over plus or minus `noise`.
-      const double step = (2 * static_cast<double>(level) + 1) / noise_levels - 1;
-      colours.push_back(std::exp(recipe.noise * step) * middle);
+  const std::size_t levels = levels_of(recipe), hues = recipe.q_noise > 0 ? 4 : 1,
+                    lights = levels / hues;
+  // Evenly spaced from -1 to 1, half a step inside.
+  const auto step = [](std::size_t i, std::size_t of) {
+    return (2 * static_cast<double>(i) + 1) / static_cast<double>(of) - 1;
+  };
+  const std::size_t parts = recipe.superimposed ? 4 : 1 + recipe.figures.size();
+  for (std::size_t part = 0; part < parts; ++part) {
+    ConeColour centre = recipe.ground;
+    for (std::size_t f = 0; f < recipe.figures.size(); ++f)
+      if (part == 1 + f || part == 3) centre = centre + recipe.figures[f];
+    for (std::size_t level = 0; level < levels; ++level) {
+      ConeColour own = centre;
+      if (hues > 1) own.q += recipe.q_noise * step(level % hues, hues);
+      const LinearRgb middle = linear_rgb_of(own, nominal, rgb_from_lms);
+      colours.push_back(std::exp(recipe.noise * step(level / hues, lights)) * middle);
     }
   }
   return colours;
+}
+
+Recipe rung_of(const Recipe& balanced, double balance) {
+  Recipe rung = balanced;
+  for (std::size_t f = 0; f < rung.figures.size(); ++f) {
+    const double factor = std::exp(f == 0 ? balance / 2 : -balance / 2);
+    ConeColour& figure = rung.figures[f];
+    figure = {factor * figure.q, factor * figure.v, factor * figure.ln_y};
+  }
+  return rung;
 }
 
 double out_of_gamut(const std::vector<LinearRgb>& colours) {
@@ -35,11 +54,11 @@ double out_of_gamut(const std::vector<LinearRgb>& colours) {
 }
 
 std::optional<std::vector<std::vector<Code>>> codes_of(const std::vector<LinearRgb>& colours,
-                                                       const CodeLight& light) {
+                                                       std::size_t levels, const CodeLight& light) {
   if (out_of_gamut(colours) > 0) return {};
-  std::vector<std::vector<Code>> codes(colours.size() / noise_levels);
+  std::vector<std::vector<Code>> codes(colours.size() / levels);
   for (std::size_t i = 0; i < colours.size(); ++i)
-    codes[i / noise_levels].push_back(light.code(colours[i]));
+    codes[i / levels].push_back(light.code(colours[i]));
   return codes;
 }
 

@@ -26,16 +26,25 @@ struct Recipe {
   ConeColour ground;
   std::vector<ConeColour> figures;
   double noise = 0.3;
+  /// Half-range of noise in q, for plates whose ground is to hide a figure; 0 elsewhere.
+  double q_noise = 0;
+  bool superimposed = false;  ///< Two figures share a place: a fourth part has both differences.
 };
 
-/// Number of luminance levels in every part of a plate.
-inline constexpr std::size_t noise_levels = 8;
+/// A rung's colours from the balanced one's: contrasts of the figures times exp(balance / 2) and
+/// exp(-balance / 2); so `balance` is ln of how much more contrast the first has.
+Recipe rung_of(const Recipe& balanced, double balance);
+
+/// Number of levels in every part of a plate: eight luminances, or four times four with q noise.
+constexpr std::size_t levels_of(const Recipe& recipe) {
+  return recipe.q_noise > 0 ? 16 : 8;
+}
 
 /// The display's drive for a cone colour seen by `nominal`. May lie outside [0, 1].
 LinearRgb linear_rgb_of(const ConeColour& colour, const Eye& nominal,
                         const LinearMap<ConeExcitation, LinearRgb>& rgb_from_lms);
 
-/// Colours of all parts and levels, part x levels + level, before rounding.
+/// Colours of all parts and levels, part x levels_of() + level, before rounding.
 std::vector<LinearRgb> colours_of(const Recipe& recipe, const Eye& nominal);
 
 /// How far the colours leave the display's range: sum of all excesses, 0 inside.
@@ -44,6 +53,6 @@ double out_of_gamut(const std::vector<LinearRgb>& colours);
 /// The codes shown: the nearest of 8 bits on the display's curves. Nothing when a colour lies
 /// outside the range.
 std::optional<std::vector<std::vector<Code>>> codes_of(const std::vector<LinearRgb>& colours,
-                                                       const CodeLight& light);
+                                                       std::size_t levels, const CodeLight& light);
 
 }  // namespace copunctal

@@ -2,7 +2,7 @@
 
 #include "copunctal/base/expects.h"
 #include "copunctal/base/random.h"
-#include "copunctal/design/make_set.h"
+#include "copunctal/design/plan.h"
 
 namespace copunctal {
 

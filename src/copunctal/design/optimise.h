@@ -2,6 +2,7 @@
 #pragma once
 
 #include <cstdint>
+#include <stop_token>
 #include <string>
 #include <vector>
 
@@ -19,11 +20,13 @@ struct EyeClass {
   std::size_t display = 0;  ///< Index into DesignTask::lights.
 };
 
-/// What a design wants of one class: figure f to be read, or not.
+/// What a design wants of one class for a figure: to be read; not to be read; or to be clearer than
+/// the plate's other figure.
+enum class Want { read, not_read, clearer };
 struct Wish {
   const EyeClass* observers = nullptr;
   std::size_t figure = 0;
-  bool read = true;
+  Want want = Want::read;
 };
 
 /// A design task: a prepared reader (one slot per figure), what is wanted, where to start.
@@ -35,7 +38,16 @@ struct DesignTask {
   const std::vector<CodeLight>* lights = nullptr;
   std::vector<Recipe> starts;  ///< On the observers' own confusion lines.
   bool free_ground = true;     ///< Whether the ground's hue may move.
+  /// Whether a figure's luminance may differ from the ground's, figure by figure; all may if empty.
+  std::vector<bool> free_luminance;
+  /// Balance up to which the recipe's rungs (rung_of()) must lie within the display's range.
+  double headroom = 0;
+  std::uint64_t seed = 0;  ///< Of the search.
+  std::stop_token stop;
 };
+
+/// Thrown by optimise() when its task is to stop.
+struct Stopped {};
 
 /// A finished design and how well it does on the design sample.
 struct Design {
@@ -45,14 +57,17 @@ struct Design {
       0;  ///< SD: least 5th-percentile margin over the wishes; above 0 all are met.
 };
 
-/// Nelder-Mead from every start over ground hue and figure differences, maximising the softmin of
-/// 4 tanh(margin / 4), margin the 5th percentile over each class's eyes, evaluated at the 8-bit
-/// codes; colours outside the display are penalised. Deterministic. Error: unsupported when no
-/// start leads to colours the display can show.
+/// CMA-ES and then Nelder-Mead from every start, over ground hue, figure differences and colour
+/// noise, maximising the softmin of 4 tanh(margin / 4), margin the 5th percentile over each class's
+/// eyes, evaluated at the 8-bit codes; colours outside the display are penalised. Deterministic.
+/// Error: unsupported when no start leads to colours the display can show.
 Result<Design> optimise(const DesignTask& task, const Eye& nominal);
 
-/// 5th-percentile margin of one wish at the reader's present colours.
+/// 5th-percentile margin of one wish at the reader's present colours, SD. For `clearer`: how many
+/// times the other figure's evidence its own is, as clearer_scale x ln(ratio), never above what the
+/// figure stands above the need.
 double margin_of(const PlateReader& reader, const Wish& wish,
                  const std::vector<std::size_t>& drawn);
+inline constexpr double clearer_scale = 3;
 
 }  // namespace copunctal

@@ -30,7 +30,8 @@ std::optional<Name> named(const std::string& text, const std::array<Name, n>& al
 
 constexpr std::array all_kinds = {PlateKind::opener,         PlateKind::vanishing,
                                   PlateKind::transformation, PlateKind::hidden,
-                                  PlateKind::fork,           PlateKind::tritan};
+                                  PlateKind::fork,           PlateKind::ladder,
+                                  PlateKind::tritan};
 constexpr std::array all_aims = {Aim::none, Aim::dichromat, Aim::five_nm, Aim::ten_nm};
 constexpr std::array all_families = {SymbolFamily::digits, SymbolFamily::rings,
                                      SymbolFamily::paths};
@@ -210,7 +211,11 @@ Result<PlateSet> load_set(const fs::path& directory) {
     if (set.hash != set_hash(set) || set_json(set) != text)
       return unusable(file, "was edited: its contents do not match its hash");
     for (const Plate& plate : set.plates)
-      if (plate.codes.size() != 1 + plate.figures.size() || plate.codes.front().empty())
+      if (plate.figures.empty() || plate.figures.size() > 2 ||
+          plate.codes.size() != parts_of(plate.figures) || plate.codes.front().empty() ||
+          std::any_of(plate.codes.begin(), plate.codes.end(), [&](const auto& part) {
+            return part.size() != plate.codes.front().size();
+          }))
         return unusable(file, "plate '" + plate.name + "' has no codes");
     if (const std::string fault = fault_of_symbols(set); !fault.empty())
       return unusable(file, fault);

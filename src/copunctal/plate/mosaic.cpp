@@ -43,17 +43,17 @@ std::vector<bool> members(const Mosaic& mosaic, std::string_view symbol, Place p
 
 Assignment assign(const Mosaic& mosaic, const std::vector<Figure>& figures, std::uint64_t seed,
                   std::size_t levels) {
-  expects(levels > 0 && levels < 256);
+  expects(levels > 0 && levels < 256 && figures.size() <= 2);
   const std::size_t count = mosaic.pebbles.size();
   Assignment assignment{std::vector<std::uint8_t>(count), std::vector<std::uint8_t>(count)};
   for (std::size_t f = 0; f < figures.size(); ++f) {
     const std::vector<bool> belongs =
         members(mosaic, figures[f].symbol, figures[f].place, path_shape_of(seed));
     for (std::size_t i = 0; i < count; ++i)
-      if (belongs[i]) assignment.part[i] = static_cast<std::uint8_t>(1 + f);
+      if (belongs[i]) assignment.part[i] = static_cast<std::uint8_t>(assignment.part[i] + 1 + f);
   }
   RandomStream random(seed, 30);
-  for (std::size_t part = 0; part <= figures.size(); ++part) {
+  for (std::size_t part = 0; part < parts_of(figures); ++part) {
     std::vector<std::size_t> own;
     for (std::size_t i = 0; i < count; ++i)
       if (assignment.part[i] == part) own.push_back(i);

@@ -30,7 +30,7 @@ std::vector<bool> members(const Mosaic& mosaic, std::string_view symbol, Place p
 
 /// Colour class and noise level of each pebble of a plate.
 struct Assignment {
-  /// 0 ground, 1 + f figure f; and an index below `levels`.
+  /// 0 ground, 1 first figure, 2 second, 3 both; and an index below `levels`.
   std::vector<std::uint8_t> part, level;
 };
 /// Levels are dealt evenly within each part, in an order drawn with the plate's seed, so that no

@@ -14,8 +14,19 @@
 
 namespace copunctal {
 
-/// Design kinds, in the trade's terms; DESIGN words: opener = demonstration, fork = classification.
-enum class PlateKind { opener, vanishing, transformation, hidden, fork, tritan };
+/// Design kinds, in the trade's terms; ours: opener = demonstration, fork = classification, ladder =
+/// fork plates of graded balance.
+enum class PlateKind { opener, vanishing, transformation, hidden, fork, ladder, tritan };
+
+/// What the computation of who reads a kind rests on. `visibility`: whether a figure stands above an
+/// observer's noise, which is computed. `salience`: which of several visible things somebody
+/// reports, or whether noise in one mechanism hides another; only people can calibrate that.
+enum class Basis { visibility, salience };
+Basis basis_of(PlateKind kind);
+/// "visibility", "salience".
+std::string_view name_of(Basis basis);
+/// The same as a sentence for whoever is shown a plate of that kind.
+std::string_view basis_in_words(PlateKind kind);
 
 /// Whom a vanishing or fork plate is aimed at: who must not read it. `none` for opener and tritan.
 enum class Aim { none, dichromat, five_nm, ten_nm };
@@ -42,11 +53,21 @@ struct Plate {
   PlateKind kind = PlateKind::opener;
   Aim aim = Aim::none;
   std::uint64_t seed = 0;  ///< Of geometry and noise order.
-  std::vector<Figure>
-      figures;  ///< One, or two for fork plates: first (read by protans), second (by deutans).
-  Code gap{};   ///< Colour between the cells and around the field.
-  /// codes[0]: the ground's colours, one per luminance-noise level; codes[1 + f]: figure f's.
+  /// One; or two: of fork plates and rungs of a ladder the first (clearer to protans) and the second
+  /// (to deutans), of transformations what normals and what dichromats are to read, both in the
+  /// middle.
+  std::vector<Figure> figures;
+  Code gap{};  ///< Colour between the cells and around the field.
+  /// Colours by part, then by level of the noise. Part 0 is the ground, part 1 the first figure, 2
+  /// the second, 3 where both lie on each other (transformations only).
   std::vector<std::vector<Code>> codes;
 };
+
+/// Number of parts of a plate of these figures: 2, 3, or 4 where two figures share a place.
+std::size_t parts_of(const std::vector<Figure>& figures);
+/// The places where a plate's symbols stand, each once: a reader looks for one symbol in each.
+std::vector<Place> places_of(const std::vector<Figure>& figures);
+/// Index into places_of() of a figure's place.
+std::size_t place_index(const std::vector<Figure>& figures, std::size_t figure);
 
 }  // namespace copunctal

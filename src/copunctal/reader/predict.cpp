@@ -15,8 +15,16 @@ constexpr std::uint64_t verdict_seed = 0x7665726469637431;
 
 PredictedReading reading_of(const std::vector<SlotReading>& slots,
                             const std::vector<std::size_t>& drawn) {
-  expects(!slots.empty() && drawn.size() == slots.size());
+  expects(!slots.empty() && drawn.size() >= slots.size() && drawn.size() <= 2);
   PredictedReading one;
+  if (drawn.size() > slots.size()) {
+    const SlotReading& slot = slots.front();
+    one.intended = slot.reads[drawn[0]];
+    one.second = slot.reads[drawn[1]];
+    one.nothing = slot.nothing;
+    one.other = 1 - one.intended - one.second - one.nothing;
+    return one;
+  }
   one.intended = slots.front().reads[drawn.front()];
   one.nothing = 1;
   double as_drawn_or_nothing = 1;
@@ -31,10 +39,11 @@ PredictedReading reading_of(const std::vector<SlotReading>& slots,
 
 PredictedReading predicted_reading(const PlateReader& reader, const std::vector<std::size_t>& drawn,
                                    const std::vector<Eye>& eyes, std::size_t draws) {
-  expects(!eyes.empty() && drawn.size() == reader.slots());
+  expects(!eyes.empty() && drawn.size() >= reader.slots());
   PredictedReading sum, squares;
   for (std::size_t i = 0; i < eyes.size(); ++i) {
-    const PredictedReading one = reading_of(reader.readings(eyes[i], draws, i * draws), drawn);
+    PredictedReading one = reading_of(reader.readings(eyes[i], draws, i * draws), drawn);
+    if (reader.slots() == 2) one.first_clearer = reader.first_is_clearer(eyes[i], draws, i * draws);
     const auto add = [&](double PredictedReading::*field) {
       sum.*field += one.*field;
       squares.*field += one.*field * one.*field;
@@ -43,12 +52,14 @@ PredictedReading predicted_reading(const PlateReader& reader, const std::vector<
     add(&PredictedReading::second);
     add(&PredictedReading::nothing);
     add(&PredictedReading::other);
+    add(&PredictedReading::first_clearer);
   }
   const auto n = static_cast<double>(eyes.size());
   PredictedReading mean;
   double variance = 0;
   for (const auto field : {&PredictedReading::intended, &PredictedReading::second,
-                           &PredictedReading::nothing, &PredictedReading::other}) {
+                           &PredictedReading::nothing, &PredictedReading::other,
+                           &PredictedReading::first_clearer}) {
     mean.*field = sum.*field / n;
     variance = std::max(variance, squares.*field / n - mean.*field * mean.*field);
   }

@@ -10,14 +10,18 @@
 namespace copunctal {
 
 /// What a population does with one plate. For one figure: intended + nothing + other = 1. For a
-/// fork plate `intended` is P(the first is read), `second` P(the second is read), both may be;
-/// `nothing` is P(no figure at all), `other` P(any symbol that is not drawn there).
+/// plate with two places `intended` is P(the first is read), `second` P(the second is read), both may be;
+/// `nothing` is P(no figure at all), `other` P(any symbol that is not drawn there). For two figures
+/// in one place: P(the first is read), P(the second is read), and these two sum to 1.
 struct PredictedReading {
   double intended = 0, second = 0, nothing = 0, other = 0;
+  /// Fork plates and ladders: P(the first is clearer than the second).
+  double first_clearer = 0;
   double mc_error = 0;  ///< Standard error of the largest of these, over the eyes drawn.
 };
 
-/// The same of one eye, from the readings of the plate's slots; mc_error stays 0.
+/// The same of one eye, from the readings of the plate's slots and the symbols drawn, one for each
+/// slot or two for the only one; mc_error stays 0.
 PredictedReading reading_of(const std::vector<SlotReading>& slots,
                             const std::vector<std::size_t>& drawn);
 

@@ -62,6 +62,19 @@ std::size_t SlotEvidence::best() const {
   return best;
 }
 
+double PlateReader::own_strength(const SlotEvidence& evidence, std::size_t slot,
+                                 std::size_t symbol, std::size_t beside) const {
+  expects(slot < slots_.size() && symbol != beside);
+  const double c = slots_[slot].correlation[symbol * symbols_.size() + beside];
+  double sum = 0;
+  for (std::size_t m = 0; m < mechanisms; ++m) {
+    const double own =
+        (evidence.match[symbol][m] - c * evidence.match[beside][m]) / std::sqrt(1 - c * c);
+    sum += own * own;
+  }
+  return std::sqrt(sum);
+}
+
 PlateReader::PlateReader(const Elements& elements, std::vector<std::string> symbols,
                          const std::vector<Place>& places, const DiscriminationModel& model,
                          std::size_t path_shape)
@@ -76,9 +89,7 @@ PlateReader::PlateReader(const Elements& elements, std::vector<std::string> symb
 
 PlateReader PlateReader::of(const Plate& plate, const std::vector<std::string>& symbols,
                             const DiscriminationModel& model) {
-  std::vector<Place> places;
-  for (const Figure& figure : plate.figures) places.push_back(figure.place);
-  return {elements_of(plate, mosaic_of(plate.seed)), symbols, places, model,
+  return {elements_of(plate, mosaic_of(plate.seed)), symbols, places_of(plate.figures), model,
           path_shape_of(plate.seed)};
 }
 
@@ -123,7 +134,10 @@ PlateReader::Slot PlateReader::prepared_slot(const Elements& elements, Place pla
       1e-9 * Eigen::MatrixXd::Identity(templates.rows(), templates.rows());
   const Eigen::MatrixXd factor = correlation.llt().matrixL();
   for (Eigen::Index r = 0; r < factor.rows(); ++r)
-    for (Eigen::Index c = 0; c < factor.cols(); ++c) slot.noise_factor.push_back(factor(r, c));
+    for (Eigen::Index c = 0; c < factor.cols(); ++c) {
+      slot.correlation.push_back(correlation(r, c));
+      slot.noise_factor.push_back(factor(r, c));
+    }
 
   const std::vector<float>& base = base_draws(symbols);
   slot.noise.resize(all_draws * mechanisms * symbols);
@@ -257,6 +271,32 @@ std::vector<SlotReading> PlateReader::readings(const Eye& eye, std::size_t draws
   return result;
 }
 
+double PlateReader::first_is_clearer(const Eye& eye, std::size_t draws,
+                                     std::size_t first_draw) const {
+  expects(draws > 0 && slots_.size() == 2);
+  const std::vector<SlotEvidence> all = evidence(eye);
+  const std::size_t symbols = symbols_.size();
+  const auto strongest = [&](std::size_t s, std::size_t draw) {
+    const float* noise = &slots_[s].noise[(draw % all_draws) * mechanisms * symbols];
+    double best = 0;
+    for (std::size_t k = 0; k < symbols; ++k) {
+      double energy = 0;
+      for (std::size_t m = 0; m < mechanisms; ++m) {
+        const double value = all[s].match[k][m] + static_cast<double>(noise[m * symbols + k]);
+        energy += value * value;
+      }
+      best = std::max(best, energy);
+    }
+    return best;
+  };
+  // The places' noise is independent: the second takes its draws from half way on.
+  std::size_t first = 0;
+  for (std::size_t d = 0; d < draws; ++d)
+    first += strongest(0, first_draw + d) > strongest(1, first_draw + d + all_draws / 2);
+  const double share = static_cast<double>(first) / static_cast<double>(draws);
+  return (1 - model_.lapse) * share + model_.lapse / 2;
+}
+
 std::vector<int> PlateReader::sample(const Eye& eye, RandomStream& random) const {
   const std::vector<SlotEvidence> all = evidence(eye);
   const std::size_t symbols = symbols_.size();
@@ -309,11 +349,12 @@ std::string margins_in_words(const SlotEvidence& evidence, std::size_t symbol) {
 
 std::string margins_in_words(const PlateReader& reader, const Plate& plate, const Eye& eye) {
   const std::vector<SlotEvidence> evidence = reader.evidence(eye);
-  expects(evidence.size() == plate.figures.size());
+  expects(evidence.size() == places_of(plate.figures).size());
   std::vector<std::string> words;
-  for (std::size_t f = 0; f < evidence.size(); ++f) {
+  for (std::size_t f = 0; f < plate.figures.size(); ++f) {
     const std::string& symbol = plate.figures[f].symbol;
-    words.push_back(symbol + ": " + margins_in_words(evidence[f], reader.index_of(symbol)));
+    words.push_back(symbol + ": " + margins_in_words(evidence[place_index(plate.figures, f)],
+                                                     reader.index_of(symbol)));
   }
   return joined(words, "; ");
 }

@@ -23,6 +23,7 @@ Refusal refusal_for(Error error) {
       case Error::Kind::gone:
         return 410;
       case Error::Kind::io:
+      case Error::Kind::stopped:
         return 503;
       case Error::Kind::unsupported:
         return 403;
