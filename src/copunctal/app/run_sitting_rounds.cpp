@@ -64,6 +64,11 @@ bool has_miss_in_first_round(const PlateSet& set, const std::vector<ItemRecord>&
 }  // namespace
 
 Result<void> check_sittable(const PlateSet& set) {
+  if (!set.loan.empty())
+    return fail(Error::Kind::bad_input,
+                "the set is drawn on loan of " + set.loan +
+                    ": answers to it say nothing about the eyes of whoever sits",
+                "set", set.loan, "use a set made without --loan");
   for (const Plate& plate : set.plates)
     if (plate.kind == PlateKind::transformation || plate.kind == PlateKind::hidden ||
         plate.kind == PlateKind::ladder)

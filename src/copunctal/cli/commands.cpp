@@ -94,6 +94,7 @@ int plates_make(const PlatesMakeOptions& options) {
   const auto set = make_set(options.purpose, *display, *seed,
                             {.progress = progress_bar("Making plates for " + display->name),
                              .family = *family,
+                             .loan = options.loan,
                              .stop = on_interrupt.token()});
   if (!set) return failed(set.error());
   if (const auto saved = save_set(*set, options.out); !saved) return failed(saved.error());
@@ -104,6 +105,7 @@ int plates_make(const PlatesMakeOptions& options) {
                 {"family", name_of(set->family)},
                 {"symbols", set->symbols},
                 {"display", set->display},
+                {"loan", set->loan.empty() ? nlohmann::ordered_json() : nlohmann::ordered_json(set->loan)},
                 {"assumes", display->status},
                 {"intended_use", intended_use()}});
   else

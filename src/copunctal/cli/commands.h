@@ -21,7 +21,7 @@ struct ServeOptions {
 int serve_command(const ServeOptions& options);
 
 struct PlatesMakeOptions {
-  std::string out, purpose, display, seed, symbols = "digits";
+  std::string out, purpose, display, seed, symbols = "digits", loan;
   bool json = false;
 };
 int plates_make(const PlatesMakeOptions& options);

@@ -93,6 +93,8 @@ int run(int argc, char** argv) {
       ->required();
   make_app->add_option("--seed", make.seed, "Whole number; the same gives the same set")
       ->required();
+  make_app->add_option("--loan", make.loan,
+                       "An observer to lend: normal viewers then answer as that observer would");
   make_app->add_option("--symbols", make.symbols, "What plates show: digits, rings or paths")
       ->capture_default_str();
   make_app->add_option("-o", make.out, "Directory to make")->required();

@@ -7,6 +7,7 @@
 
 #include "copunctal/base/parallel.h"
 #include "copunctal/base/text.h"
+#include "copunctal/design/lend.h"
 #include "copunctal/design/plan.h"
 #include "copunctal/design/verdict.h"
 #include "copunctal/display/keep_display.h"
@@ -18,11 +19,12 @@ constexpr std::size_t symbols_in_a_set = 4;
 
 // The best design of several starts; `number` tells the plates of a set apart.
 Result<Design> designed(Plan& plan, const PlateReader& reader, const Sample& sample,
-                        const Eye& nominal, std::uint64_t seed, std::size_t number,
-                        const std::stop_token& stop) {
+                        const Eye& nominal, const Loan* loan, std::uint64_t seed,
+                        std::size_t number, const std::stop_token& stop) {
   plan.task.reader = &reader;
   plan.task.lights = &sample.lights();
   plan.task.stop = stop;
+  plan.task.loan = loan;
   plan.task.drawn.clear();
   for (const Figure& figure : plan.plate.figures)
     plan.task.drawn.push_back(reader.index_of(figure.symbol));
@@ -46,8 +48,9 @@ Result<Design> designed(Plan& plan, const PlateReader& reader, const Sample& sam
 
 class Maker {
  public:
-  Maker(PlateSet set, const Display& display, const MakeOptions& options)
+  Maker(PlateSet set, const Display& display, const MakeOptions& options, std::optional<Lent> lent)
       : set_(std::move(set)),
+        lent_(std::move(lent)),
         options_(options),
         sample_(display, set_.seed),
         jury_(display, options.threads),
@@ -87,46 +90,54 @@ class Maker {
     const auto at = std::find_if(plans_.begin(), plans_.end(),
                                  [](const Plan& plan) { return plan.rung == 0; });
     const PlateReader reader = reader_of(at->plate);
-    ladder_ = designed(*at, reader, sample_, nominal_, set_.seed, 0, options_.stop);
+    ladder_ = designed(*at, reader, sample_, nominal_, loan(), set_.seed, 0, options_.stop);
   }
 
-  Result<std::vector<std::vector<Code>>> colours_of_plate(std::size_t i,
-                                                          const PlateReader& reader) {
+  const Loan* loan() const { return lent_ ? &lent_->loan : nullptr; }
+
+  Result<Recipe> recipe_of(std::size_t i, const PlateReader& reader) {
     Plan& plan = plans_[i];
-    if (!ladder_) {
-      COPUNCTAL_TRY(Design design,
-                    designed(plan, reader, sample_, nominal_, set_.seed, i, options_.stop));
-      return std::move(design.codes);
+    if (ladder_) {
+      if (!*ladder_) return tl::unexpected(ladder_->error());
+      return rung_of((*ladder_)->recipe, ladder_span * plan.rung);
     }
-    if (!*ladder_) return tl::unexpected(ladder_->error());
-    const Recipe rung = rung_of((*ladder_)->recipe, ladder_span * plan.rung);
-    return *codes_of(copunctal::colours_of(rung, nominal_), levels_of(rung), light_);
+    COPUNCTAL_TRY(const Design design, designed(plan, reader, sample_, nominal_, loan(), set_.seed,
+                                                i, options_.stop));
+    return design.recipe;
+  }
+
+  Result<std::vector<std::vector<Code>>> judged_codes(const Plate& plate, const Recipe& recipe,
+                                                      const PlateReader& reader) const {
+    const std::vector<LinearRgb> colours = colours_of(recipe, nominal_);
+    auto codes = *codes_of(colours, levels_of(recipe), light_);
+    const PlateReader itself = looking_at(reader, codes, light_);
+    COPUNCTAL_TRY_VOID(jury_.judge(plate, itself));
+    if (!lent_) return codes;
+    COPUNCTAL_TRY(LentCodes lent, lend(plate, colours, itself, *lent_, light_));
+    return std::move(lent.codes);
   }
 
   void make(std::size_t i) {
     Plan& plan = plans_[i];
-    PlateReader reader = reader_of(plan.plate);
+    const PlateReader reader = reader_of(plan.plate);
     plan.plate.gap = light_.grey(std::exp(mean_ln_y));
-    auto codes = colours_of_plate(i, reader);
-    if (codes) {
+    const auto recipe = recipe_of(i, reader);
+    Result<std::vector<std::vector<Code>>> codes;
+    if (recipe)
+      codes = judged_codes(plan.plate, *recipe, reader);
+    else
+      codes = while_doing("designing plate '" + plan.plate.name + "'", recipe.error());
+    if (codes)
       plan.plate.codes = *std::move(codes);
-      std::vector<LinearRgb> colours;
-      for (const auto& part : plan.plate.codes)
-        for (const Code& code : part) colours.push_back(light_.linear(code));
-      reader.set_colours(std::move(colours));
-      if (const auto verdict = jury_.judge(plan.plate, reader); !verdict)
-        errors_[i] = verdict.error();
-    } else {
-      errors_[i] = while_doing("designing plate '" + plan.plate.name + "'",
-                               std::move(codes).error())
-                       .value();
-    }
+    else
+      errors_[i] = std::move(codes).error();
     const std::scoped_lock hold(lock_);
     ++done_;
     if (options_.progress) options_.progress(done_, plans_.size());
   }
 
   PlateSet set_;
+  std::optional<Lent> lent_;
   const MakeOptions& options_;
   Sample sample_;
   Jury jury_;
@@ -162,7 +173,12 @@ Result<PlateSet> make_set(std::string_view purpose, const Display& display, std:
   set.symbols = choose_symbols(options.family, seed, symbols_in_a_set);
   if (options.family == SymbolFamily::paths)
     set.fork_symbols = choose_symbols(SymbolFamily::rings, seed);
-  return Maker(std::move(set), display, options).made();
+  std::optional<Lent> lent;
+  if (!options.loan.empty()) {
+    COPUNCTAL_TRY(lent, lent_observer(options.loan, display, options.threads));
+    set.loan = lent->observer;
+  }
+  return Maker(std::move(set), display, options, std::move(lent)).made();
 }
 
 }  // namespace copunctal

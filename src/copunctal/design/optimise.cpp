@@ -149,6 +149,23 @@ double margin_of(const PlateReader& reader, const Wish& wish,
   return margins_of(reader, {wish.observers, {wish}}, drawn).front();
 }
 
+namespace {
+
+// How far colours leave the display's range, as they are and on loan.
+double excess_of(const std::vector<LinearRgb>& colours, const Loan* loan) {
+  return out_of_gamut(colours) + (loan == nullptr ? 0 : out_of_gamut(on_loan(colours, *loan)));
+}
+
+}  // namespace
+
+std::vector<LinearRgb> on_loan(const std::vector<LinearRgb>& colours, const Loan& loan,
+                               double gain) {
+  std::vector<LinearRgb> lent;
+  lent.reserve(colours.size());
+  for (const LinearRgb& colour : colours) lent.push_back(loan(colour, gain));
+  return lent;
+}
+
 Result<Design> optimise(const DesignTask& task, const Eye& nominal) {
   expects(!task.starts.empty() && !task.wishes.empty());
   PlateReader reader = *task.reader;
@@ -164,10 +181,10 @@ Result<Design> optimise(const DesignTask& task, const Eye& nominal) {
       if (task.stop.stop_requested()) throw Stopped();
       const Recipe recipe = coordinates.at(x);
       const std::vector<LinearRgb> wanted = colours_of(recipe, nominal);
-      double excess = out_of_gamut(wanted);
+      double excess = excess_of(wanted, task.loan);
       if (task.headroom > 0)
         for (const double balance : {task.headroom, -task.headroom})
-          excess += out_of_gamut(colours_of(rung_of(recipe, balance), nominal));
+          excess += excess_of(colours_of(rung_of(recipe, balance), nominal), task.loan);
       if (excess > 0) return -10 - 20 * excess;
       const auto codes = codes_of(wanted, levels_of(recipe), task.lights->front());
       double worst = 1e9, sum = 0;

@@ -10,6 +10,7 @@
 #include "copunctal/colour/tone_curve.h"
 #include "copunctal/design/colouring.h"
 #include "copunctal/reader/reader.h"
+#include "copunctal/view/loan.h"
 
 namespace copunctal {
 
@@ -42,6 +43,9 @@ struct DesignTask {
   std::vector<bool> free_luminance;
   /// Balance up to which the recipe's rungs (rung_of()) must lie within the display's range.
   double headroom = 0;
+  /// On loan: what is shown in the end is this of the colours, which must lie within the display's
+  /// range as well. May be null.
+  const Loan* loan = nullptr;
   std::uint64_t seed = 0;  ///< Of the search.
   std::stop_token stop;
 };
@@ -62,6 +66,10 @@ struct Design {
 /// eyes, evaluated at the 8-bit codes; colours outside the display are penalised. Deterministic.
 /// Error: unsupported when no start leads to colours the display can show.
 Result<Design> optimise(const DesignTask& task, const Eye& nominal);
+
+/// Colours as they are shown on loan.
+std::vector<LinearRgb> on_loan(const std::vector<LinearRgb>& colours, const Loan& loan,
+                               double gain = 1);
 
 /// 5th-percentile margin of one wish at the reader's present colours, SD. For `clearer`: how many
 /// times the other figure's evidence its own is, as clearer_scale x ln(ratio), never above what the

@@ -61,6 +61,7 @@ Json json_without_hash(const PlateSet& set) {
                {"display", set.display},
                {"seed", set.seed}};
   if (set.own_display) json["display_data"] = Json::parse(kept_display(*set.own_display));
+  if (!set.loan.empty()) json["loan"] = set.loan;
   if (set.family != SymbolFamily::digits) json["family"] = name_of(set.family);
   json["symbols"] = set.symbols;
   if (!set.fork_symbols.empty()) json["fork_symbols"] = set.fork_symbols;
@@ -80,6 +81,7 @@ PlateSet set_from(const Json& json) {
     if (!display) throw std::invalid_argument(display.error().message);
     set.own_display = *std::move(display);
   }
+  if (json.contains("loan")) set.loan = json.at("loan").get<std::string>();
   if (json.contains("family"))
     set.family = named(json.at("family").get<std::string>(), all_families).value();
   set.symbols = json.at("symbols").get<std::vector<std::string>>();

@@ -24,6 +24,7 @@ struct PlateSet {
   /// That display itself where its name does not say all of it: one that was read from a file.
   std::optional<Display> own_display;
   std::uint64_t seed = 0;
+  std::string loan;  ///< The observer the plates are drawn on loan of; empty for none.
   SymbolFamily family = SymbolFamily::digits;
   std::vector<std::string> symbols;  ///< The answer row, in ascending order: {"1", "2", "4", "7"}.
   /// The answer row of fork plates where it is another one: two paths cannot stand side by side, so
