@@ -124,7 +124,18 @@ int plates_predict(const PlatesPredictOptions& options) {
     if (!display) return failed(display.error());
     elsewhere = *std::move(display);
   }
-  const auto predictions = predict_set(*set, options.population, elsewhere);
+  if (!options.fails.empty()) {
+    const auto display = elsewhere ? Result<Display>(*elsewhere) : display_of_set(*set);
+    if (!display) return failed(display.error());
+    const auto failure = how_it_fails(*set, options.fails, *display, options.population);
+    if (!failure) return failed(failure.error());
+    print(options.json ? failure_json(*failure) : failure_text(*failure));
+    return 0;
+  }
+  const auto predictions = predict_set(*set, {.population = options.population,
+                                              .elsewhere = elsewhere,
+                                              .sittings = options.sittings,
+                                              .ranges = options.ranges});
   if (!predictions) return failed(predictions.error());
   print(options.json ? predictions_json(*predictions) : predictions_text(*predictions));
   return 0;

@@ -30,6 +30,9 @@ struct PlatesPredictOptions {
   std::string set;
   std::optional<std::string> display;  ///< Another than the set was made for.
   std::size_t population = 400;
+  std::size_t sittings = 0;  ///< To simulate, of each kind.
+  bool ranges = false;       ///< Vary the assumptions.
+  std::string fails;         ///< A plate to ask how it fails; empty: none.
   bool json = false;
 };
 int plates_predict(const PlatesPredictOptions& options);

@@ -88,7 +88,7 @@ int run(int argc, char** argv) {
   plates->require_subcommand(1);
   PlatesMakeOptions make;
   auto* make_app = plates->add_subcommand("make", "Design a set of plates for a display");
-  make_app->add_option("--for", make.purpose, "What the set is for: practical")->required();
+  make_app->add_option("--for", make.purpose, "What the set is for: practical, ladder or exhibits")->required();
   make_app->add_option("--display", make.display, "Display, such as srgb or display-p3/wled")
       ->required();
   make_app->add_option("--seed", make.seed, "Whole number; the same gives the same set")
@@ -106,6 +106,12 @@ int run(int argc, char** argv) {
   predict_app->add_option("--population", predict.population, "Fresh observers of each kind")
       ->check(whole_number(10, 1000000))
       ->capture_default_str();
+  predict_app->add_option("--sittings", predict.sittings,
+                          "Sittings to simulate of each kind: how they end")
+      ->check(whole_number(1, 100000));
+  predict_app->add_flag("--ranges", predict.ranges,
+                        "Vary the assumptions one at a time: how far the numbers move");
+  predict_app->add_option("--fails", predict.fails, "A plate's name: how it fails");
   predict_app->add_option("--display", predict.display,
                           "Another display, a name or a file [the set's own]");
   predict_app->add_flag("--json", predict.json, "Result as JSON");

@@ -37,39 +37,61 @@ PredictedReading reading_of(const std::vector<SlotReading>& slots,
   return one;
 }
 
-PredictedReading predicted_reading(const PlateReader& reader, const std::vector<std::size_t>& drawn,
-                                   const std::vector<Eye>& eyes, std::size_t draws) {
-  expects(!eyes.empty() && drawn.size() >= reader.slots());
-  PredictedReading sum, squares;
+std::vector<PredictedReading> readings_by_eye(const PlateReader& reader,
+                                              const std::vector<std::size_t>& drawn,
+                                              const std::vector<Eye>& eyes, std::size_t draws) {
+  expects(drawn.size() >= reader.slots());
+  std::vector<PredictedReading> result;
+  result.reserve(eyes.size());
   for (std::size_t i = 0; i < eyes.size(); ++i) {
-    PredictedReading one = reading_of(reader.readings(eyes[i], draws, i * draws), drawn);
+    std::vector<SlotReading> slots = reader.readings(eyes[i], draws, i * draws);
+    PredictedReading one = reading_of(slots, drawn);
     if (reader.slots() == 2) one.first_clearer = reader.first_is_clearer(eyes[i], draws, i * draws);
-    const auto add = [&](double PredictedReading::*field) {
-      sum.*field += one.*field;
-      squares.*field += one.*field * one.*field;
-    };
-    add(&PredictedReading::intended);
-    add(&PredictedReading::second);
-    add(&PredictedReading::nothing);
-    add(&PredictedReading::other);
-    add(&PredictedReading::first_clearer);
+    one.places = std::move(slots);
+    result.push_back(std::move(one));
   }
-  const auto n = static_cast<double>(eyes.size());
+  return result;
+}
+
+PredictedReading mean_of(const std::vector<PredictedReading>& by_eye) {
+  expects(!by_eye.empty());
+  const auto n = static_cast<double>(by_eye.size());
   PredictedReading mean;
   double variance = 0;
   for (const auto field : {&PredictedReading::intended, &PredictedReading::second,
                            &PredictedReading::nothing, &PredictedReading::other,
                            &PredictedReading::first_clearer}) {
-    mean.*field = sum.*field / n;
-    variance = std::max(variance, squares.*field / n - mean.*field * mean.*field);
+    double sum = 0, squares = 0;
+    for (const PredictedReading& one : by_eye) {
+      sum += one.*field;
+      squares += one.*field * one.*field;
+    }
+    mean.*field = sum / n;
+    variance = std::max(variance, squares / n - mean.*field * mean.*field);
   }
   mean.mc_error = std::sqrt(variance / n);
+  mean.places = by_eye.front().places;
+  for (std::size_t p = 0; p < mean.places.size(); ++p) {
+    SlotReading& place = mean.places[p];
+    for (std::size_t k = 0; k < place.reads.size(); ++k) {
+      place.reads[k] = 0;
+      for (const PredictedReading& one : by_eye) place.reads[k] += one.places[p].reads[k] / n;
+    }
+    place.nothing = 0;
+    for (const PredictedReading& one : by_eye) place.nothing += one.places[p].nothing / n;
+  }
   return mean;
 }
 
+PredictedReading predicted_reading(const PlateReader& reader, const std::vector<std::size_t>& drawn,
+                                   const std::vector<Eye>& eyes, std::size_t draws) {
+  return mean_of(readings_by_eye(reader, drawn, eyes, draws));
+}
+
 std::vector<Eye> fresh_eyes(const Observer& centre, const Display& display, std::size_t count,
-                            unsigned threads) {
-  const IndividualEyes individuals(centre, display);
+                            unsigned threads, const DiscriminationModel& model,
+                            const PopulationSpread& spread) {
+  const IndividualEyes individuals(centre, display, model, spread);
   std::vector<Eye> eyes(count);
   parallel_for(
       count,

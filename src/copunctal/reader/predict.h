@@ -17,6 +17,8 @@ struct PredictedReading {
   double intended = 0, second = 0, nothing = 0, other = 0;
   /// Fork plates and ladders: P(the first is clearer than the second).
   double first_clearer = 0;
+  /// Mean reading of each place: P(each symbol is read) and P(none is), from the same draws.
+  std::vector<SlotReading> places;
   double mc_error = 0;  ///< Standard error of the largest of these, over the eyes drawn.
 };
 
@@ -25,14 +27,22 @@ struct PredictedReading {
 PredictedReading reading_of(const std::vector<SlotReading>& slots,
                             const std::vector<std::size_t>& drawn);
 
-/// Averages over eyes, `draws` noise draws each (a different stretch of the draws for every eye).
+/// Each eye's own, `draws` noise draws each (a different stretch of the draws for every eye).
+std::vector<PredictedReading> readings_by_eye(const PlateReader& reader,
+                                              const std::vector<std::size_t>& drawn,
+                                              const std::vector<Eye>& eyes,
+                                              std::size_t draws = 128);
+/// Their mean; expects one or more.
+PredictedReading mean_of(const std::vector<PredictedReading>& by_eye);
+/// Averages over eyes: mean_of(readings_by_eye()).
 PredictedReading predicted_reading(const PlateReader& reader, const std::vector<std::size_t>& drawn,
                                    const std::vector<Eye>& eyes, std::size_t draws = 128);
 
 /// Fresh eyes for verdicts, never those a design was made on: `count` individuals around an
 /// observer.
 std::vector<Eye> fresh_eyes(const Observer& centre, const Display& display, std::size_t count,
-                            unsigned threads = 0);
+                            unsigned threads = 0, const DiscriminationModel& model = {},
+                            const PopulationSpread& spread = {});
 
 /// The observers predictions are made for: normal, protan and deutan at 20, 10, 5 and 0 nm, tritan.
 const std::vector<std::string>& standard_observers();

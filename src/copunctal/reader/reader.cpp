@@ -168,6 +168,11 @@ std::size_t PlateReader::index_of(std::string_view symbol) const {
   return static_cast<std::size_t>(at - symbols_.begin());
 }
 
+void PlateReader::set_model(const DiscriminationModel& model) {
+  expects(model.blank_reading_rate == model_.blank_reading_rate);
+  model_ = model;
+}
+
 void PlateReader::set_colours(std::vector<LinearRgb> colours) {
   expects(colours.size() == colours_.size());
   colours_ = std::move(colours);

@@ -51,6 +51,8 @@ class PlateReader {
   std::size_t slots() const { return slots_.size(); }
   std::size_t index_of(std::string_view symbol) const;  ///< expects a known symbol.
 
+  /// Another model, which expects the same blank_reading_rate: what is needed was found with it.
+  void set_model(const DiscriminationModel& model);
   /// Other colours for the same classes.
   void set_colours(std::vector<LinearRgb> colours);
   /// The plate's own codes as another display shows them.

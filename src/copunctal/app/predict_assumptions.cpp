@@ -1,0 +1,257 @@
+#include "copunctal/app/predict_assumptions.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include <fmt/format.h>
+
+#include "copunctal/base/expects.h"
+#include "copunctal/base/parallel.h"
+#include "copunctal/base/text.h"
+#include "copunctal/display/tolerance.h"
+#include "copunctal/plate/mosaic.h"
+
+namespace copunctal {
+namespace {
+
+using Readings = std::vector<std::vector<std::vector<PredictedReading>>>;
+
+std::vector<std::size_t> drawn_on(const Plate& plate, const PlateReader& reader) {
+  std::vector<std::size_t> drawn;
+  for (const Figure& figure : plate.figures) drawn.push_back(reader.index_of(figure.symbol));
+  return drawn;
+}
+
+// The plates' readers, made once: only colours and models change.
+std::vector<PlateReader> readers_of(const PlateSet& set) {
+  std::vector<std::optional<PlateReader>> made(set.plates.size());
+  parallel_for(made.size(), [&](std::size_t p) {
+    made[p] = PlateReader::of(set.plates[p], answer_row(set, set.plates[p]));
+  });
+  std::vector<PlateReader> readers;
+  for (auto& one : made) readers.push_back(*std::move(one));
+  return readers;
+}
+
+Readings readings_under(const Assumed& assumed, const PlateSet& set,
+                        const std::vector<PlateReader>& readers, std::size_t population) {
+  std::vector<std::vector<Eye>> eyes;
+  for (const std::string& name : standard_observers())
+    eyes.push_back(fresh_eyes(*observer_from(name), assumed.display, population, 0, assumed.model,
+                              assumed.spread));
+  const CodeLight light(assumed.display.curves);
+  Readings readings(set.plates.size());
+  parallel_for(set.plates.size(), [&](std::size_t p) {
+    PlateReader reader = readers[p];
+    reader.set_model(assumed.model);
+    reader.show_on(light);
+    for (const auto& kind : eyes)
+      readings[p].push_back(readings_by_eye(reader, drawn_on(set.plates[p], reader), kind));
+  });
+  return readings;
+}
+
+Headline headline_of(const SetFigures& figures, std::size_t misses) {
+  Headline headline;
+  if (misses > 0) {
+    const RulePoint& rule = figures.rule[misses - 1];
+    headline.false_alarms = rule.false_alarms;
+    for (std::size_t o = 0; o < figures.observers.size(); ++o) {
+      if (figures.observers[o].ends_with(":0")) headline.hits_at_0 += rule.hits[o] / 2;
+      if (figures.observers[o].ends_with(":5")) headline.hits_at_5 += rule.hits[o] / 2;
+    }
+  }
+  for (const KindNamed& named : figures.kinds) {
+    if (named.observer.ends_with(":0")) headline.named_at_0 += named.right / 2;
+    if (named.observer.ends_with(":5")) headline.named_at_5 += named.right / 2;
+  }
+  return headline;
+}
+
+std::string nearest_name(const PlateSet& set, const std::string& wanted) {
+  std::string best;
+  std::size_t least = std::string::npos;
+  for (const Plate& plate : set.plates) {
+    // Levenshtein's distance.
+    std::vector<std::size_t> row(plate.name.size() + 1);
+    for (std::size_t j = 0; j < row.size(); ++j) row[j] = j;
+    for (std::size_t i = 1; i <= wanted.size(); ++i) {
+      std::size_t before = row[0];
+      row[0] = i;
+      for (std::size_t j = 1; j < row.size(); ++j) {
+        const std::size_t changed = before + (wanted[i - 1] == plate.name[j - 1] ? 0 : 1);
+        before = row[j];
+        row[j] = std::min({row[j] + 1, row[j - 1] + 1, changed});
+      }
+    }
+    if (row.back() < least) {
+      least = row.back();
+      best = plate.name;
+    }
+  }
+  return best;
+}
+
+std::vector<std::string> aimed_by(const Plate& plate) {
+  switch (plate.kind) {
+    case PlateKind::tritan:
+      return {"tritan"};
+    case PlateKind::vanishing:
+      if (plate.aim == Aim::five_nm) return {"protan:5", "deutan:5"};
+      if (plate.aim == Aim::ten_nm) return {"protan:10", "deutan:10"};
+      return {"protan:0", "deutan:0"};
+    default:
+      return {"protan:0", "deutan:0"};
+  }
+}
+
+std::vector<Assumed> ways_to_fail(const Display& display) {
+  const DiscriminationModel model;
+  std::vector<Assumed> ways = {{"as made", "", model, display, {}}};
+  for (const auto& others : {tolerance_displays(display), unseen_displays(display)})
+    for (const Display& other : others)
+      if (other.name != display.name) ways.push_back({"display", other.name, model, other, {}});
+  for (const double lux : {100.0, 500.0, 2000.0}) {
+    Display lit = display;
+    lit.ambient_lux = lux;
+    ways.push_back({"light in the room", shortest(lux) + " lux", model, lit, {}});
+  }
+  // A pebble's noise goes with the root of its area as it is seen (Piper's law), and so with the
+  // distance.
+  for (const double factor : {0.5, 2.0, 4.0}) {
+    DiscriminationModel far = model;
+    far.mosaic_factor *= factor;
+    ways.push_back({"viewing distance", "x " + shortest(factor), far, display, {}});
+  }
+  for (const double age : {20.0, 40.0, 60.0, 80.0}) {
+    PopulationSpread spread;
+    spread.youngest = spread.oldest = age;
+    ways.push_back({"age", shortest(age), model, display, spread});
+  }
+  return ways;
+}
+
+}  // namespace
+
+std::vector<Assumed> other_assumptions(const Display& display) {
+  const DiscriminationModel model;
+  std::vector<Assumed> all;
+  const auto add = [&](const std::string& what, double value, auto change) {
+    DiscriminationModel other = model;
+    change(other, value);
+    all.push_back({what, shortest(std::round(value * 1000) / 1000), other, display, {}});
+  };
+  for (const double factor : {0.6, 1.6})
+    add("element noise K", model.mosaic_factor * factor,
+        [](DiscriminationModel& m, double v) { m.mosaic_factor = v; });
+  for (const double factor : {0.5, 2.0})
+    add("masking by luminance", model.masking_by_luminance * factor,
+        [](DiscriminationModel& m, double v) { m.masking_by_luminance = v; });
+  for (const double factor : {0.5, 2.0})
+    add("masking by colour", model.masking_by_chromatic * factor,
+        [](DiscriminationModel& m, double v) { m.masking_by_chromatic = v; });
+  for (const double factor : {0.5, 2.0})
+    add("efficiency", model.efficiency * factor,
+        [](DiscriminationModel& m, double v) { m.efficiency = v; });
+  for (const double sd : {0.06, 0.18})
+    add("sensitivity SD", sd, [](DiscriminationModel& m, double v) { m.sensitivity_sd = v; });
+  add("post-receptoral gain", 1,
+      [](DiscriminationModel& m, double v) { m.post_receptoral_gain = v; });
+  for (const Display& other : tolerance_displays(display))
+    if (other.name != display.name) all.push_back({"display", other.name, model, other, {}});
+  return all;
+}
+
+AssumptionFigures assumption_figures(const PlateSet& set, const Display& display,
+                                     std::size_t population) {
+  const std::vector<PlateReader> readers = readers_of(set);
+  const Assumed as_is{"as assumed", "", {}, display, {}};
+  AssumptionFigures result;
+  result.population = population;
+  const Readings base = readings_under(as_is, set, readers, population);
+  const SetFigures figures = set_figures(set, base);
+  result.rows.push_back({as_is.assumption, "", headline_of(figures, figures.rule_misses)});
+  const auto fields = {&PredictedReading::intended, &PredictedReading::second};
+  for (const auto& plate : base) {
+    auto& of_plate = result.ranges.emplace_back();
+    for (const auto& eyes : plate) {
+      const PredictedReading mean = mean_of(eyes);
+      of_plate.push_back({Range{mean.intended, mean.intended, {}},
+                          Range{mean.second, mean.second, {}}});
+    }
+  }
+  const auto middle = result.ranges;
+  std::vector<std::vector<std::array<double, 2>>> furthest(
+      base.size(), std::vector<std::array<double, 2>>(standard_observers().size()));
+  for (const Assumed& assumed : other_assumptions(display)) {
+    const Readings readings = readings_under(assumed, set, readers, population);
+    result.rows.push_back({assumed.assumption, assumed.value,
+                           headline_of(set_figures(set, readings), figures.rule_misses)});
+    for (std::size_t p = 0; p < readings.size(); ++p)
+      for (std::size_t o = 0; o < readings[p].size(); ++o) {
+        const PredictedReading mean = mean_of(readings[p][o]);
+        std::size_t f = 0;
+        for (const auto field : fields) {
+          Range& range = result.ranges[p][o][f];
+          const double value = mean.*field, moved = std::abs(value - middle[p][o][f].least);
+          range.least = std::min(range.least, value);
+          range.most = std::max(range.most, value);
+          if (moved > furthest[p][o][f]) {
+            furthest[p][o][f] = moved;
+            range.by = assumed.assumption + " " + assumed.value;
+          }
+          ++f;
+        }
+      }
+  }
+  return result;
+}
+
+Result<Failure> how_it_fails(const PlateSet& set, const std::string& name, const Display& display,
+                             std::size_t population) {
+  const auto at = std::find_if(set.plates.begin(), set.plates.end(),
+                               [&](const Plate& plate) { return plate.name == name; });
+  if (at == set.plates.end())
+    return fail(Error::Kind::not_found, "the set has no plate '" + name + "'", "plate", name,
+                "the nearest is '" + nearest_name(set, name) + "'");
+  const PlateReader prepared = PlateReader::of(*at, answer_row(set, *at));
+  const std::vector<std::size_t> drawn = drawn_on(*at, prepared);
+  Failure failure{name, std::string(name_of(at->kind)), std::string(name_of(at->aim)),
+                  aimed_by(*at), {}, {}};
+  const std::vector<Assumed> ways = ways_to_fail(display);
+  failure.rows.resize(ways.size());
+  parallel_for(ways.size(), [&](std::size_t w) {
+    PlateReader reader = prepared;
+    reader.set_model(ways[w].model);
+    reader.show_on(CodeLight(ways[w].display.curves));
+    const auto first_read = [&](const std::string& observer) {
+      return predicted_reading(reader, drawn,
+                               fresh_eyes(*observer_from(observer), ways[w].display, population, 1,
+                                          ways[w].model, ways[w].spread))
+          .intended;
+    };
+    FailureRow& row = failure.rows[w];
+    row = {ways[w].assumption, ways[w].value, first_read("normal"), {}};
+    for (const std::string& observer : failure.aimed) row.aimed.push_back(first_read(observer));
+  });
+  // What moves a reading furthest from where it was made to be.
+  const FailureRow& made = failure.rows.front();
+  double furthest = 0;
+  for (const FailureRow& row : failure.rows) {
+    const auto consider = [&](const std::string& observer, double was, double is) {
+      if (std::abs(is - was) <= furthest) return;
+      furthest = std::abs(is - was);
+      failure.words = fmt::format("What changes it most: {} {}: read by {} {:.2f} of the time, as "
+                                  "made {:.2f}.",
+                                  row.what, row.value, observer, is, was);
+    };
+    consider("normal", made.normal, row.normal);
+    for (std::size_t a = 0; a < row.aimed.size(); ++a)
+      consider(failure.aimed[a], made.aimed[a], row.aimed[a]);
+  }
+  constexpr double little = 0.05;
+  if (furthest < little) failure.words = "Nothing tried here changes it by .05 or more.";
+  return failure;
+}
+
+}  // namespace copunctal
