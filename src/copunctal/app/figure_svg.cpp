@@ -41,23 +41,6 @@ std::string attributes_of(Stroke stroke) {
 
 }  // namespace
 
-std::string xml_text(std::string_view text) {
-  std::string safe;
-  for (const char c : text) {
-    if (c == '&')
-      safe += "&amp;";
-    else if (c == '<')
-      safe += "&lt;";
-    else if (c == '>')
-      safe += "&gt;";
-    else if (c == '"')
-      safe += "&quot;";
-    else
-      safe += c;
-  }
-  return safe;
-}
-
 Chart::Chart(double left, double top, double width, double height, double x_low, double x_high,
              double y_low, double y_high)
     : left_(left),

@@ -15,9 +15,6 @@ enum class Marker { circle, square, triangle, cross };
 /// A point in the units of a chart's axes.
 using ChartPoint = std::pair<double, double>;
 
-/// Text for XML, with & < > " escaped.
-std::string xml_text(std::string_view text);
-
 /// One chart of a figure: a rectangle on the page with linear axes.
 class Chart {
  public:

@@ -9,18 +9,6 @@
 namespace copunctal {
 namespace {
 
-// Words broken into lines of at most `width` letters.
-std::vector<std::string> wrapped(const std::string& text, std::size_t width) {
-  std::vector<std::string> lines(1);
-  for (const std::string_view word : split(text, ' ')) {
-    if (!lines.back().empty() && lines.back().size() + word.size() + 1 > width)
-      lines.emplace_back();
-    if (!lines.back().empty()) lines.back() += ' ';
-    lines.back() += word;
-  }
-  return lines;
-}
-
 template <class Kind>
 std::vector<ChartPoint> curve_of(const Spectrum<Kind>& spectrum, double scale = 1) {
   std::vector<ChartPoint> points;

@@ -5,6 +5,7 @@
 
 #include <fmt/format.h>
 
+#include "copunctal/app/show_plates.h"
 #include "copunctal/base/expects.h"
 #include "copunctal/base/parallel.h"
 #include "copunctal/base/text.h"
@@ -66,30 +67,6 @@ Headline headline_of(const SetFigures& figures, std::size_t misses) {
     if (named.observer.ends_with(":5")) headline.named_at_5 += named.right / 2;
   }
   return headline;
-}
-
-std::string nearest_name(const PlateSet& set, const std::string& wanted) {
-  std::string best;
-  std::size_t least = std::string::npos;
-  for (const Plate& plate : set.plates) {
-    // Levenshtein's distance.
-    std::vector<std::size_t> row(plate.name.size() + 1);
-    for (std::size_t j = 0; j < row.size(); ++j) row[j] = j;
-    for (std::size_t i = 1; i <= wanted.size(); ++i) {
-      std::size_t before = row[0];
-      row[0] = i;
-      for (std::size_t j = 1; j < row.size(); ++j) {
-        const std::size_t changed = before + (wanted[i - 1] == plate.name[j - 1] ? 0 : 1);
-        before = row[j];
-        row[j] = std::min({row[j] + 1, row[j - 1] + 1, changed});
-      }
-    }
-    if (row.back() < least) {
-      least = row.back();
-      best = plate.name;
-    }
-  }
-  return best;
 }
 
 std::vector<std::string> aimed_by(const Plate& plate) {
@@ -209,11 +186,7 @@ AssumptionFigures assumption_figures(const PlateSet& set, const Display& display
 
 Result<Failure> how_it_fails(const PlateSet& set, const std::string& name, const Display& display,
                              std::size_t population) {
-  const auto at = std::find_if(set.plates.begin(), set.plates.end(),
-                               [&](const Plate& plate) { return plate.name == name; });
-  if (at == set.plates.end())
-    return fail(Error::Kind::not_found, "the set has no plate '" + name + "'", "plate", name,
-                "the nearest is '" + nearest_name(set, name) + "'");
+  COPUNCTAL_TRY(const Plate* at, plate_named(set, name));
   const PlateReader prepared = PlateReader::of(*at, answer_row(set, *at));
   const std::vector<std::size_t> drawn = drawn_on(*at, prepared);
   Failure failure{name, std::string(name_of(at->kind)), std::string(name_of(at->aim)),

@@ -83,4 +83,55 @@ std::string joined(const std::vector<std::string>& parts, std::string_view separ
   return text;
 }
 
+std::string xml_text(std::string_view text) {
+  std::string safe;
+  for (const char c : text) {
+    if (c == '&')
+      safe += "&amp;";
+    else if (c == '<')
+      safe += "&lt;";
+    else if (c == '>')
+      safe += "&gt;";
+    else if (c == '"')
+      safe += "&quot;";
+    else
+      safe += c;
+  }
+  return safe;
+}
+
+std::vector<std::string> wrapped(const std::string& text, std::size_t width) {
+  std::vector<std::string> lines(1);
+  for (const std::string_view word : split(text, ' ')) {
+    if (!lines.back().empty() && lines.back().size() + word.size() + 1 > width)
+      lines.emplace_back();
+    if (!lines.back().empty()) lines.back() += ' ';
+    lines.back() += word;
+  }
+  return lines;
+}
+
+std::string nearest_word(std::string_view wanted, const std::vector<std::string>& words) {
+  std::string best;
+  std::size_t least = std::string::npos;
+  for (const std::string& word : words) {
+    std::vector<std::size_t> row(word.size() + 1);
+    for (std::size_t j = 0; j < row.size(); ++j) row[j] = j;
+    for (std::size_t i = 1; i <= wanted.size(); ++i) {
+      std::size_t before = row[0];
+      row[0] = i;
+      for (std::size_t j = 1; j < row.size(); ++j) {
+        const std::size_t changed = before + (wanted[i - 1] == word[j - 1] ? 0 : 1);
+        before = row[j];
+        row[j] = std::min({row[j] + 1, row[j - 1] + 1, changed});
+      }
+    }
+    if (row.back() < least) {
+      least = row.back();
+      best = word;
+    }
+  }
+  return best;
+}
+
 }  // namespace copunctal

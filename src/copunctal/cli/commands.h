@@ -37,6 +37,20 @@ struct PlatesPredictOptions {
 };
 int plates_predict(const PlatesPredictOptions& options);
 
+struct PlatesShowOptions {
+  std::string set, out, plate, observer = "normal", display;  ///< No display: the set's own.
+  bool apart = false, force = false;
+};
+int plates_show(const PlatesShowOptions& options);
+
+struct PlatesDrawOptions {
+  std::string set, out, plate, printer_profile;
+  int bits = 8, size_px = 640;
+  double width_mm = 150;
+  bool answer_sheet = false, force = false;
+};
+int plates_draw(const PlatesDrawOptions& options);
+
 struct ViewOptions {
   std::vector<std::string> in;
   std::string out, observer, display = "srgb";

@@ -1,39 +1,21 @@
 #include <cstdio>
-#include <filesystem>
 
 #include "copunctal/app/describe_display.h"
 #include "copunctal/app/describe_observer.h"
 #include "copunctal/app/plot_observer.h"
-#include "copunctal/base/files.h"
 #include "copunctal/cli/commands.h"
 #include "copunctal/cli/output.h"
 
 namespace copunctal {
 namespace {
 
-namespace fs = std::filesystem;
-
 /// Writes a figure beside its final name first, so that no half of one is ever left.
 Result<void> write_figure(const std::string& svg, const std::string& file, bool force) {
-  std::error_code error;
   if (!file.ends_with(".svg"))
     return fail(Error::Kind::usage, file + ": figures are SVG", "figure", file,
                 "name the output .svg");
-  if (fs::exists(file, error) && !force)
-    return fail(Error::Kind::bad_input, file + ": exists already", "figure", file,
-                "choose another name, or add --force");
-  const std::string part = file + ".part";
-  if (auto written = write_file(svg, part); !written) {
-    fs::remove(part, error);
-    return written;
-  }
-  fs::rename(part, file, error);
-  if (error) {
-    fs::remove(part, error);
-    return fail(Error::Kind::io, file + ": cannot be written", "figure", file,
-                "check the directory and its permissions");
-  }
-  return {};
+  COPUNCTAL_TRY_VOID(is_free(file, force));
+  return write_whole(svg, file);
 }
 
 /// Prints the description and writes its figure, if one is asked for.

@@ -116,6 +116,37 @@ int run(int argc, char** argv) {
                           "Another display, a name or a file [the set's own]");
   predict_app->add_flag("--json", predict.json, "Result as JSON");
   predict_app->callback([&] { code = plates_predict(predict); });
+  PlatesShowOptions show;
+  auto* show_app = plates->add_subcommand("show", "Plates with who reads them, or taken apart");
+  show_app->add_option("set", show.set, "Directory of the set")->required();
+  show_app->add_option("--plate", show.plate, "One plate by its name [all]");
+  show_app->add_flag("--apart", show.apart,
+                     "One plate as the three cones get it and as the three mechanisms do");
+  show_app->add_option("--as", show.observer, "With --apart: an observer")->capture_default_str();
+  show_app->add_option("--display", show.display, "Another display, a name or a file [the set's own]");
+  show_app->add_option("-o", show.out, "SVG or PNG file")->required();
+  show_app->add_flag("--force", show.force, "Replace an existing file");
+  show_app->callback([&] { code = plates_show(show); });
+  PlatesDrawOptions draw;
+  auto* draw_app = plates->add_subcommand("draw", "Draw plates as pictures or pages");
+  draw_app->add_option("set", draw.set, "Directory of the set")->required();
+  draw_app->add_option("--plate", draw.plate, "One plate by its name [all]");
+  draw_app->add_option("--bits", draw.bits, "Of a PNG's codes: 8 or 16")
+      ->check(CLI::IsMember({8, 16}))
+      ->capture_default_str();
+  draw_app->add_option("--size", draw.size_px, "Side of a picture in pixels")
+      ->check(whole_number(100, 4000))
+      ->capture_default_str();
+  draw_app->add_option("--width-mm", draw.width_mm, "Width of a plate on paper, mm")
+      ->check(CLI::Range(50.0, 180.0))
+      ->capture_default_str();
+  draw_app->add_flag("--answer-sheet", draw.answer_sheet, "A sheet to answer on instead, as PDF");
+  draw_app->add_option("--printer-profile", draw.printer_profile,
+                       "ICC profile of the printer: says what it does to the colours");
+  draw_app->add_option("-o", draw.out, "PDF, SVG or PNG file, or a directory for pictures of all")
+      ->required();
+  draw_app->add_flag("--force", draw.force, "Replace an existing file");
+  draw_app->callback([&] { code = plates_draw(draw); });
 
   ViewOptions view;
   auto* view_app =

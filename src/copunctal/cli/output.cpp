@@ -4,6 +4,8 @@
 #include <cstdio>
 #include <system_error>
 
+#include "copunctal/base/files.h"
+
 namespace copunctal {
 namespace {
 
@@ -28,6 +30,28 @@ Result<void> written() {
               "standard output: cannot be written: " + std::generic_category().message(why),
               "output", "standard output",
               "send it where there is space and something that reads it to its end");
+}
+
+Result<void> is_free(const std::filesystem::path& out, bool force) {
+  std::error_code error;
+  if (!force && std::filesystem::exists(out, error))
+    return fail(Error::Kind::bad_input, out.string() + ": exists already", "file", out.string(),
+                "choose another name, or add --force");
+  return {};
+}
+
+Result<void> write_whole(const std::string& text, const std::filesystem::path& out) {
+  const std::filesystem::path draft = out.string() + ".part";
+  std::error_code error, ignored;
+  if (auto written = write_file(text, draft); !written) {
+    std::filesystem::remove(draft, ignored);
+    return written;
+  }
+  std::filesystem::rename(draft, out, error);
+  if (!error) return {};
+  std::filesystem::remove(draft, ignored);
+  return fail(Error::Kind::io, out.string() + ": cannot be written: " + error.message(), "file",
+              out.string(), "check the directory and its permissions");
 }
 
 }  // namespace copunctal

@@ -1,6 +1,7 @@
 // Standard output, whose errors count like any other's.
 #pragma once
 
+#include <filesystem>
 #include <string>
 
 #include "copunctal/base/result.h"
@@ -13,5 +14,11 @@ void print(const std::string& text);
 /// Sends what was printed on its way. Error (io) when any of it, by print() or by others, was not
 /// taken: a full disk, a closed pipe.
 Result<void> written();
+
+/// Whether a file may be written: it is not there, or may be replaced. Error: bad_input.
+Result<void> is_free(const std::filesystem::path& out, bool force);
+
+/// Writes a text beside its final name first, so that no half of one is ever left. Error: io.
+Result<void> write_whole(const std::string& text, const std::filesystem::path& out);
 
 }  // namespace copunctal

@@ -68,6 +68,11 @@ class CodeLight {
   }
   /// Nearest codes of drives in 0..1 (expects).
   Code code(const LinearRgb& colour) const;
+  /// Encoded values, 0 to 1, of drives in 0..1 (expects).
+  EncodedRgb encoded(const LinearRgb& colour) const {
+    return {curves_[0].encoded(colour.r), curves_[1].encoded(colour.g),
+            curves_[2].encoded(colour.b)};
+  }
   /// Codes of a neutral drive in 0..1.
   Code grey(double drive) const { return code({drive, drive, drive}); }
 

@@ -31,4 +31,18 @@ struct Picture {
   }
 };
 
+/// The same with 16-bit codes, 0..65535; as sent to a display of more than 8 bits. Move-only.
+struct DeepPicture {
+  int width = 0, height = 0;
+  std::vector<std::uint16_t> rgb;
+
+  DeepPicture(int w, int h)
+      : width(w), height(h), rgb(3 * static_cast<std::size_t>(w) * static_cast<std::size_t>(h)) {}
+  DeepPicture(const DeepPicture&) = delete;
+  DeepPicture& operator=(const DeepPicture&) = delete;
+  DeepPicture(DeepPicture&&) = default;
+  DeepPicture& operator=(DeepPicture&&) = default;
+  ~DeepPicture() = default;
+};
+
 }  // namespace copunctal

@@ -57,6 +57,8 @@ struct Shape {
   png_uint_32 width = 0, height = 0;
   int channels = 3, passes = 1;
   bool has_alpha = false, has_profile = false;
+  int bits = 8;
+  std::string_view profile;  // to embed; empty: sRGB
 };
 
 // A 747-byte file can make libpng hold 2 GB in an ancillary chunk: only the chunks named here are
@@ -105,10 +107,15 @@ bool read_end(Reader& reader) {
 bool write_header(Writer& writer, std::FILE* file, const Shape& shape) {
   if (setjmp(png_jmpbuf(writer.png))) return false;
   png_init_io(writer.png, file);
-  png_set_IHDR(writer.png, writer.info, shape.width, shape.height, 8,
+  png_set_IHDR(writer.png, writer.info, shape.width, shape.height, shape.bits,
                shape.has_alpha ? PNG_COLOR_TYPE_RGBA : PNG_COLOR_TYPE_RGB, PNG_INTERLACE_NONE,
                PNG_COMPRESSION_TYPE_DEFAULT, PNG_FILTER_TYPE_DEFAULT);
-  png_set_sRGB_gAMA_and_cHRM(writer.png, writer.info, PNG_sRGB_INTENT_RELATIVE);
+  if (shape.profile.empty())
+    png_set_sRGB_gAMA_and_cHRM(writer.png, writer.info, PNG_sRGB_INTENT_RELATIVE);
+  else
+    png_set_iCCP(writer.png, writer.info, "display", PNG_COMPRESSION_TYPE_BASE,
+                 reinterpret_cast<png_const_bytep>(shape.profile.data()),
+                 static_cast<png_uint_32>(shape.profile.size()));
   png_set_compression_level(writer.png, 3);
   png_write_info(writer.png, writer.info);
   return true;
@@ -231,19 +238,49 @@ class Replacement {
 
 }  // namespace
 
-Result<void> write_png(const Picture& picture, const std::filesystem::path& path) {
+namespace {
+
+// `bytes_of_row` gives row y as PNG has it: big-endian.
+Result<void> write_rows(Shape shape, const std::filesystem::path& path,
+                        const std::function<const std::uint8_t*(std::size_t y)>& bytes_of_row) {
   Replacement out(path);
   if (!out.file()) return unwritable(path, std::generic_category().message(errno));
   Writer writer;
+  bool good = write_header(writer, out.file(), shape);
+  for (std::size_t y = 0; y < shape.height && good; ++y) good = write_row(writer, bytes_of_row(y));
+  if (!good || !write_end(writer)) return unwritable(path, writer.report.message);
+  return out.finish();
+}
+
+}  // namespace
+
+Result<void> write_png(const Picture& picture, const std::filesystem::path& path,
+                       std::string_view profile) {
   Shape shape;
   shape.width = static_cast<png_uint_32>(picture.width);
   shape.height = static_cast<png_uint_32>(picture.height);
-  bool good = write_header(writer, out.file(), shape);
+  shape.profile = profile;
   const std::size_t stride = 3 * static_cast<std::size_t>(picture.width);
-  for (std::size_t y = 0; y < shape.height && good; ++y)
-    good = write_row(writer, &picture.rgb[y * stride]);
-  if (!good || !write_end(writer)) return unwritable(path, writer.report.message);
-  return out.finish();
+  return write_rows(shape, path, [&](std::size_t y) { return &picture.rgb[y * stride]; });
+}
+
+Result<void> write_png(const DeepPicture& picture, const std::filesystem::path& path,
+                       std::string_view profile) {
+  Shape shape;
+  shape.width = static_cast<png_uint_32>(picture.width);
+  shape.height = static_cast<png_uint_32>(picture.height);
+  shape.bits = 16;
+  shape.profile = profile;
+  const std::size_t stride = 3 * static_cast<std::size_t>(picture.width);
+  std::vector<std::uint8_t> row(2 * stride);
+  return write_rows(shape, path, [&](std::size_t y) {
+    for (std::size_t i = 0; i < stride; ++i) {
+      const std::uint16_t code = picture.rgb[y * stride + i];
+      row[2 * i] = static_cast<std::uint8_t>(code >> 8);
+      row[2 * i + 1] = static_cast<std::uint8_t>(code & 0xff);
+    }
+    return row.data();
+  });
 }
 
 Result<PngHeader> transform_png(const std::filesystem::path& in, const std::filesystem::path& out,

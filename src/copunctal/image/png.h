@@ -5,6 +5,7 @@
 #include <filesystem>
 #include <functional>
 #include <span>
+#include <string_view>
 
 #include "copunctal/base/result.h"
 #include "copunctal/image/picture.h"
@@ -14,9 +15,12 @@ namespace copunctal {
 /// Largest picture the command line takes.
 inline constexpr std::int64_t most_pixels = 200'000'000;
 
-/// Writes an 8-bit RGB PNG tagged sRGB, beside the target first, then renamed. Errors (io) name the
-/// file.
-Result<void> write_png(const Picture& picture, const std::filesystem::path& file);
+/// Writes an RGB PNG of 8 or 16 bits, beside the target first, then renamed, with an ICC profile
+/// embedded or, where `profile` is empty, tagged sRGB. Errors (io) name the file.
+Result<void> write_png(const Picture& picture, const std::filesystem::path& file,
+                       std::string_view profile = {});
+Result<void> write_png(const DeepPicture& picture, const std::filesystem::path& file,
+                       std::string_view profile = {});
 
 /// What a PNG transform is told once the header is read.
 struct PngHeader {

@@ -4,6 +4,7 @@
 #include "copunctal/colour/tone_curve.h"
 #include "copunctal/image/picture.h"
 #include "copunctal/plate/field.h"
+#include "copunctal/plate/mosaic.h"
 #include "copunctal/plate/plate.h"
 
 namespace copunctal {
@@ -13,6 +14,14 @@ namespace copunctal {
 /// become on the display.
 /// Plates with a path also carry the marks of entrance and gates in their margin, the same on all.
 Picture draw(const Plate& plate, int size_px, const CodeLight& light = CodeLight::srgb());
+
+/// The same in 16 bits: the plate's codes times 257 inside the cells, edges mixed in 16 bits.
+DeepPicture draw_deep(const Plate& plate, int size_px, const CodeLight& light = CodeLight::srgb());
+
+/// The code of each pebble of a plate's mosaic.
+std::vector<Code> pebble_codes(const Plate& plate, const Mosaic& mosaic);
+/// Whether a plate carries the marks of entrance and gates.
+bool has_gates(const Plate& plate);
 
 /// Pebbles painted one code each, on `gap`.
 Picture paint(const std::vector<Pebble>& pebbles, const std::vector<Code>& codes, const Code& gap,
