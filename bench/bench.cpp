@@ -12,6 +12,7 @@
 #include <string>
 #include <vector>
 
+#include "crowd_bench.h"
 #include "copunctal/base/parallel.h"
 #include "copunctal/base/random.h"
 #include "copunctal/colour/encoding.h"
@@ -84,6 +85,8 @@ int main() {
            sink = static_cast<double>(
                ReadingTables::build(set.plates, set.symbols, display, 2)->individuals());
          }));
+
+  bench_crowd(set, display);
 
   const Plate& plate = set.plates[1];
   const Elements elements = elements_of(plate, mosaic_of(plate.seed));

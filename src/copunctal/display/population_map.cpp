@@ -13,7 +13,8 @@
 namespace copunctal {
 namespace {
 
-constexpr double first_node_nm = 390, node_step_nm = 5, shift_step_nm = 4, most_shift_nm = 10;
+constexpr double first_node_nm = 390, node_step_nm = 5,
+                 shift_step_nm = PopulationMap::shift_unit_nm, most_shift_nm = 10;
 constexpr double ln10 = 2.302585092994045684;
 
 double node_nm(std::size_t j) {

@@ -32,8 +32,11 @@ class PopulationMap {
   LinearMap<LinearRgb, ConeExcitation> operator()(const Observer& observer) const;
 
   static constexpr std::size_t nodes = 77, padded = 80;
+  static constexpr double shift_unit_nm = 4;  ///< Of the shifts in the tables.
 
  private:
+  friend struct CrowdTasks;  ///< reader/crowd.cpp does the same for many at a time.
+
   using Row = std::array<double, padded>;
   struct Cone {
     /// log10 absorbance = c[0] + c[1] u + ... + c[4] u^4, u the shift in units of 4 nm.

@@ -80,6 +80,8 @@ class PlateReader {
   std::vector<int> sample(const Eye& eye, RandomStream& random) const;
 
  private:
+  friend struct CrowdTasks;  ///< reader/crowd.cpp reads the prepared slots.
+
   struct Slot {
     double elements = 0;
     std::vector<double> counts;                ///< Elements per colour class.
