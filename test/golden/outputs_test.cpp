@@ -101,8 +101,12 @@ TEST(Svg, RasterisedElsewhereIsThePicture) {
     if (distance_outside(mosaic.pebbles[i], middle) * 640 > -pixels_inside) continue;
     for (const Picture* picture : {&*drawn, &ours}) {
       ++inside;
-      same += std::equal(codes[i].begin(), codes[i].end(),
-                         picture->rgb.begin() + static_cast<std::ptrdiff_t>(at));
+      const bool equal = std::equal(codes[i].begin(), codes[i].end(),
+                                    picture->rgb.begin() + static_cast<std::ptrdiff_t>(at));
+      same += equal;
+      EXPECT_TRUE(equal) << "pebble " << i << " is " << hex_of(codes[i]) << ", drawn "
+                         << hex_of({picture->rgb[at], picture->rgb[at + 1], picture->rgb[at + 2]})
+                         << (picture == &ours ? " by us" : " elsewhere") << " " << distance_outside(mosaic.pebbles[i], middle)*600;
     }
   }
   EXPECT_EQ(same, inside);

@@ -21,11 +21,6 @@ struct DiscriminationModel {
   /// one number to calibrate on people.
   double mosaic_factor = 6;
 
-  /// How far anomalous observers make up for the small separation of their pigments further on: 0
-  /// not at all, 1 fully, so that a large difference looks as large to them as to a normal.
-  double post_receptoral_gain = 0;  ///< [assumed]; cf. Boehm, MacLeod & Bosten 2014 [memory]
-  double gained_noise = 0.25;       ///< f, share of the red-green noise that lies before the gain [assumed]
-
   // Reader.
   double efficiency = 0.10;  ///< eta, of letter identification (Pelli et al. 2006) [memory]
   double masking_by_luminance =

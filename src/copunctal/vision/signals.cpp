@@ -31,7 +31,6 @@ Eye nominal_eye(const Observer& observer, const Display& display,
     case ObserverKind::protan:
     case ObserverKind::deutan:
       eye.has_red_green = observer.separation.nm > 0;
-      if (eye.has_red_green) eye.separation_share = observer.separation.nm / 28;
       break;
     case ObserverKind::tritan:
       eye.has_yellow_violet = observer.s_density_factor > 0;
@@ -82,13 +81,9 @@ OpponentSignal signal_of(const Eye& eye, const Adaptation& adaptation, const Lin
   const double l = contrast(cones.l, adaptation.cones.l), m = contrast(cones.m, adaptation.cones.m);
   const double y = eye.l_weight * l + (1 - eye.l_weight) * m;
   OpponentSignal signal;
-  if (eye.has_red_green) {
-    const double gain = 1 + model.post_receptoral_gain * (1 / eye.separation_share - 1);
-    const double noise = std::sqrt(model.gained_noise * gain * gain + 1 - model.gained_noise);
-    signal.red_green = eye.sensitivity.red_green *
-                       compressed(gain * std::log(l / m), model.rg_pedestal) /
-                       (model.mosaic_factor * model.rg_noise * noise);
-  }
+  if (eye.has_red_green)
+    signal.red_green = eye.sensitivity.red_green * compressed(std::log(l / m), model.rg_pedestal) /
+                       (model.mosaic_factor * model.rg_noise);
   if (eye.has_yellow_violet) {
     const double s = contrast(cones.s, adaptation.cones.s);
     const double v = std::log((s / y + model.s_offset) / (1 + model.s_offset));

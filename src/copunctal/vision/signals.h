@@ -27,7 +27,6 @@ struct Eye {
   ConeExcitation veil{0, 0, 0};              ///< Black level and ambient light, on the same scale.
   double l_weight = 0.69;                    ///< Share of L in luminance.
   bool has_red_green = true, has_yellow_violet = true;
-  double separation_share = 1;  ///< Residual separation of L and M over a normal's, for the gain.
   /// Sensitivity of each mechanism relative to the model's, a factor.
   OpponentSignal sensitivity{1, 1, 1};
 };
@@ -77,8 +76,6 @@ double luminance_of(const Eye& eye, const ConeExcitation& cones);
 ///   q = ln(cL / cM),                    red-green     = sgn(q) h ln(1 + |q| / h) / (K s_r)
 ///   v = ln((cS / Y + s0) / (1 + s0)),   yellow-violet = sgn(v) h' ln(1 + |v| / h') / (K s_y)
 ///   luminance = ln(Y) / s_l
-/// With a post-receptoral gain a, q is multiplied by g = 1 + a (1 / rho - 1), rho the eye's share of
-/// a normal separation, and the noise by sqrt(f g^2 + 1 - f).
 /// Ratios and logarithms make the chromatic signals exactly blind to a factor on all cones. An
 /// absent mechanism gives 0.
 OpponentSignal signal_of(const Eye& eye, const Adaptation& adaptation, const LinearRgb& colour,
