@@ -20,6 +20,13 @@ struct DiscriminationModel {
   /// conditions. 6 agrees with luminance-noise mosaics of Regan, Reffin & Mollon 1994 [memory]; the
   /// one number to calibrate on people.
   double mosaic_factor = 6;
+  /// How far an anomalous observer's red-green signal is amplified after the cones: 0 not at all, 1
+  /// until it is as large as a normal's, g = 1 / rho, rho = residual over normal separation;
+  /// between them g = rho^-gain (cf. Boehm, MacLeod & Bosten 2014) [memory, assumed].
+  double post_receptoral_gain = 0;
+  /// f_e: share of the red-green noise that arises before that amplifier and grows with it.
+  /// [assumed]
+  double early_noise_share = 0.25;
 
   // Reader.
   double efficiency = 0.10;  ///< eta, of letter identification (Pelli et al. 2006) [memory]

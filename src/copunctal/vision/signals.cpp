@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "copunctal/base/random.h"
+#include "copunctal/observer/pigment.h"
 
 namespace copunctal {
 namespace {
@@ -25,6 +26,13 @@ Eye nominal_eye(const Observer& observer, const Display& display,
   eye.lms = lms_from_linear_rgb(fundamentals, display);
   eye.veil = veil_excitation(fundamentals, display);
   eye.l_weight = model.l_weight;
+  if (const double rho = observer.separation.nm / normal_separation_nm;
+      (observer.kind == ObserverKind::protan || observer.kind == ObserverKind::deutan) && rho > 0) {
+    eye.red_green_gain = std::pow(rho, -model.post_receptoral_gain);
+    eye.red_green_noise =
+        std::sqrt(model.early_noise_share * eye.red_green_gain * eye.red_green_gain + 1 -
+                  model.early_noise_share);
+  }
   switch (observer.kind) {
     case ObserverKind::normal:
       break;
@@ -82,8 +90,9 @@ OpponentSignal signal_of(const Eye& eye, const Adaptation& adaptation, const Lin
   const double y = eye.l_weight * l + (1 - eye.l_weight) * m;
   OpponentSignal signal;
   if (eye.has_red_green)
-    signal.red_green = eye.sensitivity.red_green * compressed(std::log(l / m), model.rg_pedestal) /
-                       (model.mosaic_factor * model.rg_noise);
+    signal.red_green = eye.sensitivity.red_green *
+                       compressed(eye.red_green_gain * std::log(l / m), model.rg_pedestal) /
+                       (model.mosaic_factor * model.rg_noise * eye.red_green_noise);
   if (eye.has_yellow_violet) {
     const double s = contrast(cones.s, adaptation.cones.s);
     const double v = std::log((s / y + model.s_offset) / (1 + model.s_offset));

@@ -27,6 +27,10 @@ struct Eye {
   ConeExcitation veil{0, 0, 0};              ///< Black level and ambient light, on the same scale.
   double l_weight = 0.69;                    ///< Share of L in luminance.
   bool has_red_green = true, has_yellow_violet = true;
+  /// Amplification of the red-green signal after the cones, g, and what it makes of that
+  /// mechanism's noise, sqrt(f_e g^2 + 1 - f_e). 1 in all but anomalous observers of a model with
+  /// gain.
+  double red_green_gain = 1, red_green_noise = 1;
   /// Sensitivity of each mechanism relative to the model's, a factor.
   OpponentSignal sensitivity{1, 1, 1};
 };
@@ -73,9 +77,10 @@ double luminance_of(const Eye& eye, const ConeExcitation& cones);
 
 /// Signals of one colour, docs/science/discrimination.md equations 2 to 4. With c the excitation
 /// over its adapted value and Y = w cL + (1 - w) cM:
-///   q = ln(cL / cM),                    red-green     = sgn(q) h ln(1 + |q| / h) / (K s_r)
+///   q = g ln(cL / cM),                  red-green     = sgn(q) h ln(1 + |q| / h) / (K s_r n)
 ///   v = ln((cS / Y + s0) / (1 + s0)),   yellow-violet = sgn(v) h' ln(1 + |v| / h') / (K s_y)
 ///   luminance = ln(Y) / s_l
+/// g and n are the eye's red_green_gain and red_green_noise, 1 unless the model has gain.
 /// Ratios and logarithms make the chromatic signals exactly blind to a factor on all cones. An
 /// absent mechanism gives 0.
 OpponentSignal signal_of(const Eye& eye, const Adaptation& adaptation, const LinearRgb& colour,

@@ -141,6 +141,33 @@ TEST(Signals, RedGreenFadesWithTheSeparation) {
   }
 }
 
+// Gain after the cones, by hand: at half the separation g = 2 and the noise grows to sqrt(.25 x 4 +
+// .75), so a small signal grows by 2 / sqrt(1.75). Nothing changes for a normal or a dichromat.
+TEST(Signals, GainAmplifiesAnAnomalousRedGreenAndPartOfItsNoise) {
+  DiscriminationModel full;
+  full.post_receptoral_gain = 1;
+  const LinearRgb grey{0.2, 0.2, 0.2}, tinted{0.2002, 0.1999, 0.2};
+  const auto difference = [&](const char* name, const DiscriminationModel& model) {
+    const Eye eye = nominal_eye(*observer_from(name), srgb(), model);
+    const Adaptation adaptation = adapted_to(eye, eye.lms(grey));
+    return signal_of(eye, adaptation, tinted, model).red_green;
+  };
+  for (const char* name : {"protan:14", "deutan:14"})
+    EXPECT_NEAR(difference(name, full) / difference(name, {}), 2 / std::sqrt(1.75), 0.002) << name;
+  for (const char* name : {"normal", "protan:0", "deutan:0", "tritan"})
+    EXPECT_EQ(difference(name, full), difference(name, {})) << name;
+  // More of it, more signal; never more than the normal's share allows, 1 / sqrt(f_e) times.
+  double last = difference("deutan:2", {});
+  for (const double gain : {0.25, 0.5, 1.0}) {
+    DiscriminationModel model;
+    model.post_receptoral_gain = gain;
+    const double now = difference("deutan:2", model);
+    EXPECT_GT(now, last);
+    EXPECT_LT(now, 2 * difference("deutan:2", {}));
+    last = now;
+  }
+}
+
 TEST(Signals, MonochromatsHaveLuminanceOnly) {
   const Eye eye = eye_of("rod-monochromat");
   const OpponentSignal signal = signal_of(eye, adapted_to(eye, mid_grey), {0.5, 0.1, 0.1});
