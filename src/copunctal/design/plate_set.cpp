@@ -10,6 +10,7 @@
 #include "copunctal/base/files.h"
 #include "copunctal/base/hash.h"
 #include "copunctal/display/keep_display.h"
+#include "copunctal/display/write_profile.h"
 #include "copunctal/image/png.h"
 #include "copunctal/plate/draw.h"
 
@@ -260,9 +261,14 @@ Result<void> save_set(const PlateSet& set, const fs::path& directory) {
   if (auto written = write_file(set_json(set), draft / "set.json"); !written)
     return abandoned(written.error());
   const CodeLight light = light_of(set);
+  const auto display = display_of_set(set);
+  const bool is_srgb = !display || (!set.own_display && set.display.starts_with("srgb") &&
+                                    display->curves[0].is_srgb());
+  const std::string profile = is_srgb ? std::string() : profile_of(*display);
   for (const Plate& plate : set.plates)
     if (auto written =
-            write_png(draw(plate, set.size_px, light), draft / "plates" / (plate.name + ".png"));
+            write_png(draw(plate, set.size_px, light), draft / "plates" / (plate.name + ".png"),
+                      profile);
         !written)
       return abandoned(written.error());
   fs::remove(plain, error);  // an empty directory of that name
