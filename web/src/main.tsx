@@ -5,6 +5,7 @@ import {goToPath, usePath} from './pages/browser.ts';
 import {ConsentPage} from './pages/consent.tsx';
 import {DisplayPage} from './pages/display.tsx';
 import {EyesPage} from './pages/eyes.tsx';
+import {PlatesPage} from './pages/plates.tsx';
 import {PageFrame} from './pages/frame.tsx';
 import {OutcomePage} from './pages/outcome.tsx';
 import {SittingPage} from './pages/sitting.tsx';
@@ -17,6 +18,8 @@ function App() {
       return <StartPage />;
     case 'eyes':
       return <EyesPage />;
+    case 'plates':
+      return <PlatesPage />;
     case 'display':
       return <DisplayPage />;
     case 'consent':

@@ -238,8 +238,12 @@ Result<std::string> apart_svg(const PlateSet& set, const std::string& name,
                                          name_of(observer),
                              " font-size=\"20\"");
   body += plate_group(*plate, 24, 60, 200);
-  body += text_at(24, 278, kind_in_words(*plate));
-  body += text_at(24, 296, "drawn: " + figures_in_words(*plate));
+  double below = 278;
+  for (const std::string& line :
+       wrapped(kind_in_words(*plate) + "; drawn: " + figures_in_words(*plate), 28)) {
+    body += text_at(24, below, line);
+    below += 18;
+  }
   constexpr double side = 230, gap = 16;
   for (std::size_t p = 0; p < panels.size(); ++p) {
     std::vector<double> scaled;

@@ -107,6 +107,7 @@ int serve_command(const ServeOptions& options) {
     std::fprintf(stderr, "Note: %s\n", note.c_str());
   auto set = set_to_serve(*std::move(wanted), data);
   if (!set) return failed(set.error());
+  PlateWorkshop workshop(data / "sets", *set);
   auto desk = SittingDesk::open(**store, *std::move(set), clocks, kernel_random());
   if (!desk) return failed(desk.error());
 
@@ -118,6 +119,7 @@ int serve_command(const ServeOptions& options) {
   };
   std::stop_source unheard;
   server.stop = unheard.get_token();
+  server.workshop = &workshop;
   const auto served = serve(**desk, files, server, [&](std::uint16_t port) {
     std::fprintf(stderr, "%s\n", std::string(intended_use()).c_str());
     print("Copunctal is ready at http://127.0.0.1:" + std::to_string(port) + "/\n");

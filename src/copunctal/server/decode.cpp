@@ -284,6 +284,23 @@ Answered<std::string> reason_in(std::string_view body) {
   return fields.text("reason");
 }
 
+Answered<SetWish> set_wish_in(std::string_view body) {
+  COPUNCTAL_TRY(const Fields fields,
+                Fields::in(body, {"purpose", "display", "symbols", "seed", "loan"}));
+  SetWish wish;
+  COPUNCTAL_TRY(wish.purpose, fields.text("purpose"));
+  COPUNCTAL_TRY(wish.display, fields.text("display"));
+  COPUNCTAL_TRY(wish.symbols, fields.text("symbols"));
+  COPUNCTAL_TRY(const std::int64_t seed, fields.whole("seed"));
+  if (seed < 0) return wrong("seed", "must be 0 or more");
+  wish.seed = static_cast<std::uint64_t>(seed);
+  COPUNCTAL_TRY(const auto loan, fields.text_or_null("loan"));
+  wish.loan = loan.value_or("");
+  for (const auto& [key, value] : {std::pair{"display", wish.display}, {"loan", wish.loan}})
+    if (value.size() > 200) return wrong(key, "is longer than 200 letters");
+  return wish;
+}
+
 Answered<std::string> observer_in(std::string_view query) {
   constexpr std::string_view key = "as=";
   if (!query.starts_with(key) || query.find('&') != std::string_view::npos)

@@ -9,6 +9,7 @@
 #include <string>
 #include <string_view>
 
+#include "copunctal/app/plate_workshop.h"
 #include "copunctal/app/run_sitting.h"
 #include "copunctal/colour/quantities.h"
 #include "copunctal/server/refusal.h"
@@ -23,6 +24,8 @@ Answered<Tell> choice_in(std::string_view body);
 Answered<ScreenCheck> screen_check_in(std::string_view body);
 /// The value of {"reason": "zoom"}.
 Answered<std::string> reason_in(std::string_view body);
+/// {"purpose", "display", "symbols", "seed", "loan"}; loan may be null.
+Answered<SetWish> set_wish_in(std::string_view body);
 
 /// The value of `as` in "as=protan%3A0"; 422 when it is missing, not alone or badly escaped.
 Answered<std::string> observer_in(std::string_view query);

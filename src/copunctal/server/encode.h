@@ -7,6 +7,7 @@
 
 #include "copunctal/app/display_check.h"
 #include "copunctal/app/look_through.h"
+#include "copunctal/app/plate_workshop.h"
 #include "copunctal/app/run_sitting.h"
 
 namespace copunctal {
@@ -20,6 +21,12 @@ std::string json_of(const SittingOutcome& outcome);
 std::string json_of(const CheckedDisplay& checked);
 /// {"current": ...}
 std::string json_of(const std::optional<CheckedDisplay>& current);
+
+/// {"sets": [...], "making": ..., "purposes": [...]}
+std::string json_of(const std::vector<SetSummary>& sets, const std::optional<SetMaking>& making);
+std::string json_of(const SetMaking& making);
+/// {"plates": [...]}
+std::string json_of(const std::vector<ShelfPlate>& plates);
 
 std::string json_of(const EyeView& view);
 std::string json_of(const std::vector<Display>& displays);

@@ -343,7 +343,7 @@ asio::awaitable<void> Service::hang_up(Connection& connection) {
 Result<void> serve(SittingDesk& desk, std::span<const EmbeddedFile> files,
                    const ServerOptions& options,
                    const std::function<void(std::uint16_t port)>& on_ready) {
-  const Site site(desk, files, options.report);
+  const Site site(desk, files, options.report, options.workshop);
   Service service(site, options);
   if (auto bound = service.bind(); !bound) return bound;
   if (on_ready) on_ready(service.port());

@@ -25,6 +25,7 @@ struct ServerOptions {
 
   std::stop_token stop = {};  ///< Stops the server like SIGTERM does.
   TroubleReport report = {};  ///< Told of mistakes inside; may be empty.
+  PlateWorkshop* workshop = nullptr;  ///< Where sets are made; none: its routes are not there.
 };
 
 inline constexpr std::size_t largest_body = 1 << 20;        ///< Bytes of a request's body.

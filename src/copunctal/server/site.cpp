@@ -175,6 +175,67 @@ void add_display_records(Router& router, DisplayDesk& desk) {
              });
 }
 
+/// The plate's number in a path.
+Answered<std::size_t> plate_in(std::string_view part) {
+  constexpr std::size_t longest_number = 6;
+  const auto number = whole_number_from(part);
+  if (!number || part.size() > longest_number)
+    return refuse(404, "plate", "there is no such plate", "check the address");
+  return static_cast<std::size_t>(*number);
+}
+
+Answered<Response> svg_or_refusal(Result<std::string> svg) {
+  if (!svg) return tl::unexpected(refusal_for(std::move(svg).error()));
+  Response response;
+  response.content_type = "image/svg+xml";
+  response.text = *std::move(svg);
+  return response;
+}
+
+void add_workshop(Router& router, PlateWorkshop& workshop) {
+  router.add("GET", "/api/sets", [&workshop](const Request&, const PathParts&) {
+    return json_response(200, json_of(workshop.sets(), workshop.making()));
+  });
+  router.add("POST", "/api/sets",
+             [&workshop](const Request& request, const PathParts&) -> Answered<Response> {
+               COPUNCTAL_TRY(const auto wish, set_wish_in(request.body));
+               return json_or_refusal(workshop.make(wish), 202);
+             });
+  router.add("DELETE", "/api/sets/making", [&workshop](const Request&, const PathParts&) {
+    workshop.stop();
+    Response response;
+    response.status = 204;
+    return response;
+  });
+  router.add("GET", "/api/sets/:set", [&workshop](const Request&, const PathParts& parts) {
+    return json_or_refusal(workshop.plates(parts[0]));
+  });
+  router.add("GET", "/api/sets/:set/plates/:plate/picture",
+             [&workshop](const Request& request, const PathParts& parts) -> Answered<Response> {
+               COPUNCTAL_TRY(const std::string observer, observer_in(request.query()));
+               COPUNCTAL_TRY(const std::size_t plate, plate_in(parts[1]));
+               auto seen = workshop.picture(parts[0], plate, observer);
+               if (!seen) return tl::unexpected(refusal_for(std::move(seen).error()));
+               auto answer = picture_or_refusal(std::move(seen->bytes));
+               if (answer) {
+                 answer->headers.emplace_back("X-Copunctal-View-Method", seen->method);
+                 answer->headers.emplace_back(colour_space_header, seen->colour_space);
+               }
+               return answer;
+             });
+  router.add("GET", "/api/sets/:set/plates/:plate/readers",
+             [&workshop](const Request&, const PathParts& parts) -> Answered<Response> {
+               COPUNCTAL_TRY(const std::size_t plate, plate_in(parts[1]));
+               return svg_or_refusal(workshop.readers(parts[0], plate));
+             });
+  router.add("GET", "/api/sets/:set/plates/:plate/apart",
+             [&workshop](const Request& request, const PathParts& parts) -> Answered<Response> {
+               COPUNCTAL_TRY(const std::string observer, observer_in(request.query()));
+               COPUNCTAL_TRY(const std::size_t plate, plate_in(parts[1]));
+               return svg_or_refusal(workshop.apart(parts[0], plate, observer));
+             });
+}
+
 Handler page(const EmbeddedFile& file) {
   const bool is_hashed = file.path.starts_with("assets/");
   return [file, is_hashed](const Request&, const PathParts&) {
@@ -192,14 +253,15 @@ void add_pages(Router& router, std::span<const EmbeddedFile> files) {
     router.add("GET", "/" + std::string(file.path), page(file));
     if (file.path != "index.html") continue;
     for (const std::string_view address :
-         {"/", "/sit/:practical", "/sitting/:id", "/sitting/:id/outcome", "/eyes", "/display"})
+         {"/", "/sit/:practical", "/sitting/:id", "/sitting/:id/outcome", "/eyes", "/display", "/plates"})
       router.add("GET", address, page(file));
   }
 }
 
 }  // namespace
 
-Site::Site(SittingDesk& desk, std::span<const EmbeddedFile> files, TroubleReport report)
+Site::Site(SittingDesk& desk, std::span<const EmbeddedFile> files, TroubleReport report,
+           PlateWorkshop* workshop)
     : eye_pictures_(std::make_unique<EyePictures>()), report_(std::move(report)) {
   router_.add("GET", "/api/health", health);
   add_practicals(router_, desk);
@@ -207,6 +269,7 @@ Site::Site(SittingDesk& desk, std::span<const EmbeddedFile> files, TroubleReport
   add_outcomes(router_, desk);
   add_eyes(router_, *eye_pictures_);
   add_display_records(router_, desk.displays());
+  if (workshop != nullptr) add_workshop(router_, *workshop);
   add_pages(router_, files);
 }
 

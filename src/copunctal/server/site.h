@@ -12,6 +12,7 @@
 #include <vector>
 
 #include "copunctal/app/look_through.h"
+#include "copunctal/app/plate_workshop.h"
 #include "copunctal/app/run_sitting.h"
 #include "copunctal/server/router.h"
 
@@ -29,8 +30,10 @@ using TroubleReport = std::function<void(std::string_view)>;
 
 class Site {
  public:
-  /// `desk` and the files must outlive the site.
-  Site(SittingDesk& desk, std::span<const EmbeddedFile> files, TroubleReport report);
+  /// `desk`, the files and the workshop must outlive the site. Without a workshop its routes are not
+  /// there.
+  Site(SittingDesk& desk, std::span<const EmbeddedFile> files, TroubleReport report,
+       PlateWorkshop* workshop = nullptr);
 
   /// The response to any request, headers and all. Never throws; from any thread.
   Response answer(const Request& request, std::uint16_t port) const;

@@ -5,6 +5,7 @@ import type {Answer} from '../model/answer.ts';
 import {currentRecord, type DisplayCheck, displayRecord, type DisplayRecord, type EndReason} from '../model/display-record.ts';
 import {type DisplayEntry, displays, eye, type Eye} from '../model/eye.ts';
 import {colourSpaceFrom, pictureFrom, viewErrorFrom, type Picture} from '../model/picture.ts';
+import {making, type Making, type SetWish, shelf, type Shelf, type ShelfPlate, shelfPlates} from '../model/shelf.ts';
 import {
   errorBody, type Outcome, outcome, type Practical, practical, practicals, type Receipt, receipt, type SexAtBirth,
   type SittingState, sittingState, type Tell, type Trouble,
@@ -32,6 +33,12 @@ export interface Api {
   eye(observer: string, display: string | null, at: readonly [number, number] | null): Promise<Reply<Eye>>;
   /** A picture of the program's own as an observer gets it, or the `original`. */
   eyePicture(observer: string, display: string | null, picture: EyePicture): Promise<Reply<SeenPicture>>;
+  shelf(): Promise<Reply<Shelf>>;
+  makeSet(wish: SetWish): Promise<Reply<Making>>;
+  stopSet(): Promise<Reply<null>>;
+  shelfPlates(set: string): Promise<Reply<{readonly plates: readonly ShelfPlate[]}>>;
+  /** A plate of a set, as drawn (`original`) or as an observer gets it. */
+  shelfPicture(set: string, plate: number, as: string): Promise<Reply<SeenPicture>>;
   currentRecord(): Promise<Reply<DisplayRecord | null>>;
   recordDisplay(check: DisplayCheck): Promise<Reply<DisplayRecord>>;
   endRecord(record: string, reason: EndReason): Promise<Reply<DisplayRecord>>;
@@ -79,13 +86,17 @@ export function createApi(fetch: Fetch): Api {
     },
     eye: (observer, display, at) => get(`/api/eye?${query({observer, display, at: at && at.join(',')})}`, eye),
     eyePicture: async (observer, display, which) => {
-      const path = `/api/eye/picture?${query({observer, display, picture: which})}`;
-      const sent = await send(fetch, 'GET', path);
-      if (!sent.ok) return sent;
-      const read = await pictureOf(sent.value, path);
-      if (!read.ok) return read;
-      return {ok: true, value: {picture: read.value, method: sent.value.headers.get('X-Copunctal-View-Method')}};
+      return seenPicture(fetch, `/api/eye/picture?${query({observer, display, picture: which})}`);
     },
+    shelf: () => get('/api/sets', shelf),
+    makeSet: (wish) => change('POST', '/api/sets', wish, making),
+    stopSet: async () => {
+      const reply = await send(fetch, 'DELETE', '/api/sets/making');
+      return reply.ok ? {ok: true, value: null} : reply;
+    },
+    shelfPlates: (set) => get(`/api/sets/${encodeURIComponent(set)}`, shelfPlates),
+    shelfPicture: (set, plate, as) =>
+      seenPicture(fetch, `/api/sets/${encodeURIComponent(set)}/plates/${plate}/picture?as=${encodeURIComponent(as)}`),
     currentRecord: async () => {
       const reply = await get('/api/display-records/current', currentRecord);
       return reply.ok ? {ok: true, value: reply.value.current} : reply;
@@ -133,6 +144,14 @@ async function json<T>(sent: Promise<Reply<Response>>, decoder: Decoder<T>, path
 async function picture(fetch: Fetch, path: string, sizePx?: number): Promise<Reply<Picture>> {
   const reply = await send(fetch, 'GET', path);
   return reply.ok ? pictureOf(reply.value, path, sizePx) : reply;
+}
+
+async function seenPicture(fetch: Fetch, path: string): Promise<Reply<SeenPicture>> {
+  const sent = await send(fetch, 'GET', path);
+  if (!sent.ok) return sent;
+  const read = await pictureOf(sent.value, path);
+  if (!read.ok) return read;
+  return {ok: true, value: {picture: read.value, method: sent.value.headers.get('X-Copunctal-View-Method')}};
 }
 
 async function pictureOf(response: Response, path: string, sizePx?: number): Promise<Reply<Picture>> {

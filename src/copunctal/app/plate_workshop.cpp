@@ -1,0 +1,215 @@
+#include "copunctal/app/plate_workshop.h"
+
+#include <algorithm>
+#include <cctype>
+
+#include "copunctal/app/show_plates.h"
+#include "copunctal/base/parallel.h"
+#include "copunctal/base/text.h"
+#include "copunctal/design/make_set.h"
+#include "copunctal/display/keep_display.h"
+#include "copunctal/plate/draw.h"
+#include "copunctal/reader/predict.h"
+#include "copunctal/view/view_map.h"
+
+namespace copunctal {
+namespace {
+
+namespace fs = std::filesystem;
+
+// What a set is called on disk: what it was made of.
+std::string name_for(const SetWish& wish, const Display& display) {
+  std::string name = wish.purpose + "-" + display.name + "-" + std::to_string(wish.seed);
+  if (wish.symbols != "digits") name += "-" + wish.symbols;
+  if (!wish.loan.empty()) name += "-lent-" + wish.loan;
+  for (char& c : name)
+    if (std::isalnum(static_cast<unsigned char>(c)) == 0) c = '-';
+  return name;
+}
+
+Result<void> check_plate(const PlateSet& set, std::size_t plate) {
+  if (plate < set.plates.size()) return {};
+  return fail(Error::Kind::not_found, "the set has no plate number " + std::to_string(plate),
+              "plate", std::to_string(plate),
+              "ask for one from 0 to " + std::to_string(set.plates.size() - 1));
+}
+
+}  // namespace
+
+std::string_view name_of(SetMaking::State state) {
+  switch (state) {
+    case SetMaking::State::making:
+      return "making";
+    case SetMaking::State::made:
+      return "made";
+    case SetMaking::State::stopped:
+      return "stopped";
+    case SetMaking::State::failed:
+      return "failed";
+  }
+  return {};
+}
+
+PlateWorkshop::PlateWorkshop(fs::path directory, const PlateSet& in_use)
+    : directory_(std::move(directory)), in_use_(in_use), in_use_name_("in-use") {}
+
+PlateWorkshop::~PlateWorkshop() {
+  stop();
+}
+
+std::vector<SetSummary> PlateWorkshop::sets() const {
+  std::vector<SetSummary> all;
+  std::error_code error;
+  bool is_listed = false;
+  for (const auto& entry : fs::directory_iterator(directory_, error)) {
+    if (entry.path().extension() == ".part") continue;
+    auto set = load_set(entry.path());
+    if (!set) continue;
+    const bool in_use = set->hash == in_use_.hash;
+    is_listed = is_listed || in_use;
+    all.push_back({entry.path().filename(), *std::move(set), in_use});
+  }
+  std::sort(all.begin(), all.end(),
+            [](const SetSummary& a, const SetSummary& b) { return a.set < b.set; });
+  if (!is_listed) all.insert(all.begin(), {in_use_name_, in_use_, true});
+  return all;
+}
+
+Result<PlateSet> PlateWorkshop::found(std::string_view set) const {
+  for (SetSummary& one : sets())
+    if (one.set == set) return std::move(one.contents);
+  return fail(Error::Kind::not_found, "there is no set '" + std::string(set) + "'", "set", std::string(set),
+              "choose one that is listed");
+}
+
+Result<SetMaking> PlateWorkshop::make(const SetWish& wish) {
+  COPUNCTAL_TRY(const Display display, named_display(wish.display));
+  COPUNCTAL_TRY_VOID(family_from(wish.symbols));
+  if (!wish.loan.empty()) COPUNCTAL_TRY_VOID(observer_from(wish.loan));
+  const auto& purposes = set_purposes();
+  if (std::find(purposes.begin(), purposes.end(), wish.purpose) == purposes.end())
+    return fail(Error::Kind::usage, "no set is made for '" + wish.purpose + "'", "purpose",
+                wish.purpose, "use " + joined(purposes, ", "));
+  const std::string name = name_for(wish, display);
+  COPUNCTAL_TRY_VOID(check_target(directory_ / name).map_error([&](Error error) {
+    if (error.kind != Error::Kind::bad_input) return error;
+    return Error{Error::Kind::conflict, "there is a set of these already", "set", name,
+                 "look at it, or choose another seed"};
+  }));
+  const std::scoped_lock hold(lock_);
+  if (making_ && making_->state == SetMaking::State::making)
+    return fail(Error::Kind::conflict, "a set is being made already", "set", making_->wish.purpose,
+                "wait for it, or stop it");
+  making_ = SetMaking{SetMaking::State::making, wish, 0, 0, {}, {}, {}};
+  worker_ = std::jthread(
+      [this, wish, display, name](const std::stop_token& stop) { work(wish, display, name, stop); });
+  return *making_;
+}
+
+void PlateWorkshop::work(const SetWish& wish, const Display& display, const std::string& name,
+                         const std::stop_token& stop) {
+  MakeOptions options;
+  options.family = *family_from(wish.symbols);
+  options.loan = wish.loan;
+  options.stop = stop;
+  options.progress = [this](std::size_t done, std::size_t of) {
+    const std::scoped_lock hold(lock_);
+    making_->done = done;
+    making_->of = of;
+  };
+  const auto set = make_set(wish.purpose, display, wish.seed, options);
+  Result<void> saved;
+  if (set) {
+    std::error_code error;
+    fs::create_directories(directory_, error);
+    saved = save_set(*set, directory_ / name);
+  }
+  const std::scoped_lock hold(lock_);
+  if (set && saved) {
+    making_->state = SetMaking::State::made;
+    making_->set = name;
+    return;
+  }
+  const Error& why = set ? saved.error() : set.error();
+  making_->state =
+      why.kind == Error::Kind::stopped ? SetMaking::State::stopped : SetMaking::State::failed;
+  making_->message = why.message;
+  making_->remedy = why.remedy;
+}
+
+void PlateWorkshop::stop() {
+  const std::scoped_lock hold(lock_);
+  worker_.request_stop();
+}
+
+std::optional<SetMaking> PlateWorkshop::making() const {
+  const std::scoped_lock hold(lock_);
+  return making_;
+}
+
+Result<std::vector<ShelfPlate>> PlateWorkshop::plates(std::string_view name) {
+  COPUNCTAL_TRY(const PlateSet set, found(name));
+  {
+    const std::scoped_lock hold(lock_);
+    if (const auto known = shelf_.find(set.hash); known != shelf_.end()) return *known->second;
+  }
+  COPUNCTAL_TRY(const Display display, display_of_set(set));
+  constexpr std::size_t individuals = 100;
+  const CodeLight light(display.curves);
+  auto shelf = std::make_shared<std::vector<ShelfPlate>>(set.plates.size());
+  parallel_for(set.plates.size(), [&](std::size_t p) {
+    const Plate& plate = set.plates[p];
+    PlateReader reader = PlateReader::of(plate, answer_row(set, plate));
+    reader.show_on(light);
+    std::vector<std::size_t> drawn;
+    for (const Figure& figure : plate.figures) drawn.push_back(reader.index_of(figure.symbol));
+    ShelfPlate& to = (*shelf)[p];
+    to.plate = plate;
+    for (const std::string& observer : standard_observers()) {
+      const Observer who = *observer_from(observer);
+      const PredictedReading read =
+          predicted_reading(reader, drawn, fresh_eyes(who, display, individuals, 1));
+      to.readings.push_back({observer, read.intended, read.second,
+                             margins_in_words(reader, plate, nominal_eye(who, display))});
+    }
+  });
+  const std::scoped_lock hold(lock_);
+  shelf_[set.hash] = shelf;
+  return *shelf;
+}
+
+Result<ShelfPicture> PlateWorkshop::picture(std::string_view name, std::size_t plate,
+                                            const std::string& observer) {
+  COPUNCTAL_TRY(const PlateSet set, found(name));
+  COPUNCTAL_TRY_VOID(check_plate(set, plate));
+  COPUNCTAL_TRY(const Display display, display_of_set(set));
+  constexpr int size_px = 400;
+  Picture picture = draw(set.plates[plate], size_px, CodeLight(display.curves));
+  ShelfPicture seen{{}, size_px, "original", std::string(colour_space_of(display))};
+  if (observer != "original") {
+    COPUNCTAL_TRY(const Observer who, observer_from(observer));
+    COPUNCTAL_TRY(ViewMap map, ViewMap::make(who, display));
+    map.apply(picture.rgb);
+    seen.method = name_of(map.method());
+  }
+  seen.bytes = std::make_shared<const std::vector<std::uint8_t>>(std::move(picture.rgb));
+  return seen;
+}
+
+Result<std::string> PlateWorkshop::readers(std::string_view name, std::size_t plate) {
+  COPUNCTAL_TRY(const PlateSet set, found(name));
+  COPUNCTAL_TRY_VOID(check_plate(set, plate));
+  COPUNCTAL_TRY(const Display display, display_of_set(set));
+  return readers_rows_svg(set, set.plates[plate].name, display);
+}
+
+Result<std::string> PlateWorkshop::apart(std::string_view name, std::size_t plate,
+                                         const std::string& observer) {
+  COPUNCTAL_TRY(const PlateSet set, found(name));
+  COPUNCTAL_TRY_VOID(check_plate(set, plate));
+  COPUNCTAL_TRY(const Observer who, observer_from(observer));
+  COPUNCTAL_TRY(const Display display, display_of_set(set));
+  return apart_svg(set, set.plates[plate].name, who, display);
+}
+
+}  // namespace copunctal
