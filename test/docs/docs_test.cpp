@@ -396,6 +396,8 @@ TEST(Figures, TheSciencePagesShowWhatTheProgramDraws) {
       {"observer-protan-6.svg", {"observer", "describe", "--kind", "protan:6"}},
       {"observer-normal.svg", {"observer", "describe", "--kind", "normal"}},
       {"observer-deutan.svg", {"observer", "describe", "--kind", "deutan:0"}},
+      {"population-protan-6.svg",
+       {"observer", "describe", "--kind", "protan:6", "--individuals", "12"}},
       {"observer-formulae.svg", {"observer", "describe", "--kind", "normal,templates=formulae"}},
       {"display-p3-wled.svg", {"display", "describe", "display-p3/wled"}}};
   const OwnDirectory own;

@@ -2,9 +2,11 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
+#include <cstdlib>
 #include <filesystem>
 #include <iostream>
 #include <map>
+#include <numeric>
 #include <set>
 
 #include <gtest/gtest.h>
@@ -47,6 +49,56 @@ TEST(Golden, ThreadsDoNotChangeASet) {
   EXPECT_EQ(make_set("practical", *display_from("srgb"), 7, {.threads = 1})->hash, seven().hash);
 }
 
+const PlateSet& one() {
+  static const PlateSet set = *make_set("practical", *display_from("srgb"), 1);
+  return set;
+}
+
+// Sets of different seeds are forms of one another: how often the plates of a kind are read differs
+// by no more than docs/science/design.md says. Two seeds; all of 1 to 20 with COPUNCTAL_FULL set.
+TEST(Golden, SetsOfOtherSeedsAreEquallyHard) {
+#ifdef COPUNCTAL_IS_SLOW
+  GTEST_SKIP() << "takes minutes under the sanitizers";
+#endif
+  const bool full = std::getenv("COPUNCTAL_FULL") != nullptr;  // NOLINT(concurrency-mt-unsafe)
+  std::vector<std::uint64_t> seeds = {7, 1};
+  for (std::uint64_t seed = 2; full && seed <= 20; ++seed)
+    if (seed != 7) seeds.push_back(seed);
+  // By kind and aim, figure, and observer: the means over a set's plates.
+  std::map<std::string, std::vector<double>> reads;
+  std::vector<double> false_alarms;
+  for (const std::uint64_t seed : seeds) {
+    const auto set = seed == 7   ? Result<PlateSet>(seven())
+                     : seed == 1 ? Result<PlateSet>(one())
+                                 : make_set("practical", *display_from("srgb"), seed);
+    ASSERT_TRUE(set.has_value()) << seed << ": " << set.error().message;
+    const auto predictions = predict_set(*set, 200);
+    ASSERT_TRUE(predictions.has_value());
+    std::map<std::string, std::vector<double>> here;
+    for (const PlatePredictions& plate : predictions->plates)
+      for (std::size_t o = 0; o < standard_observers().size(); ++o) {
+        const std::string key = plate.kind + " " + plate.aim + " " + standard_observers()[o];
+        here[key + " first"].push_back(plate.by_observer[o].intended);
+        if (plate.fork) here[key + " second"].push_back(plate.by_observer[o].second);
+      }
+    for (const auto& [key, values] : here)
+      reads[key].push_back(std::accumulate(values.begin(), values.end(), 0.0) /
+                           static_cast<double>(values.size()));
+    false_alarms.push_back(predictions->figures.rule[2].false_alarms);
+  }
+  constexpr double tolerance = 0.06;
+  double widest = 0;
+  for (const auto& [key, values] : reads) {
+    const auto [least, most] = std::minmax_element(values.begin(), values.end());
+    EXPECT_LE(*most - *least, tolerance) << key << ": " << *least << " to " << *most;
+    widest = std::max(widest, *most - *least);
+  }
+  const auto [least, most] = std::minmax_element(false_alarms.begin(), false_alarms.end());
+  std::printf("%zu seeds: readings differ by %.3f at most, false alarms at 3 misses %.3f to %.3f\n",
+              seeds.size(), widest, *least, *most);
+  EXPECT_LE(*most, 0.05);
+}
+
 // The composition that is promised, and what the design is for, on 200 fresh observers of each
 // kind: the bounds are those of docs/science/design.md.
 TEST(Golden, DefaultSetsDoWhatTheyAreMadeFor) {
@@ -56,7 +108,7 @@ TEST(Golden, DefaultSetsDoWhatTheyAreMadeFor) {
   const std::vector<std::uint64_t> seeds = {7, 1};
 #endif
   for (const std::uint64_t seed : seeds) {
-    const PlateSet set = seed == 7 ? seven() : *make_set("practical", *display_from("srgb"), seed);
+    const PlateSet& set = seed == 7 ? seven() : one();
     ASSERT_EQ(set.plates.size(), 18U);
     std::map<PlateKind, int> kinds;
     std::set<std::string> names;
@@ -85,8 +137,8 @@ TEST(Golden, DefaultSetsDoWhatTheyAreMadeFor) {
       if (plate.kind == "vanishing") {
         // Those aimed at anomalous observers are graded between them and normals; dichromats still
         // miss.
-        EXPECT_LE(at(plate, "protan:0").intended, 0.12) << plate.name;
-        EXPECT_LE(at(plate, "deutan:0").intended, 0.12) << plate.name;
+        EXPECT_LE(at(plate, "protan:0").intended, 0.04) << plate.name;
+        EXPECT_LE(at(plate, "deutan:0").intended, 0.04) << plate.name;
         // Reading grows with the separation.
         EXPECT_LT(at(plate, "protan:5").intended, at(plate, "protan:10").intended) << plate.name;
         EXPECT_LT(at(plate, "deutan:10").intended, at(plate, "deutan:20").intended) << plate.name;

@@ -5,6 +5,7 @@
 #include "copunctal/app/debrief.h"
 #include "copunctal/app/figure_svg.h"
 #include "copunctal/base/text.h"
+#include "copunctal/observer/population.h"
 
 namespace copunctal {
 namespace {
@@ -42,7 +43,7 @@ void add_words(std::vector<std::string>& words, const std::string& text) {
 
 }  // namespace
 
-std::string plot_svg(const ObserverDescription& d) {
+std::string plot_svg(const ObserverDescription& d, std::size_t individuals) {
   Observer normal = d.observer;
   normal.kind = ObserverKind::normal;
   normal.separation = {28};
@@ -51,9 +52,16 @@ std::string plot_svg(const ObserverDescription& d) {
 
   Chart curves(64, 62, 500, 330, 390, 730, 0, 1.1);
   curves.axes(50, 0.2, "wavelength, nm", "relative sensitivity, energy at the cornea",
-              "Cones of " + name_of(d.observer) + " (thin: normal)");
-  for (const EnergySensitivity* cone : {&reference.l, &reference.m, &reference.s})
-    curves.line(curve_of(*cone), Stroke::faint);
+              "Cones of " + name_of(d.observer) +
+                  (individuals == 0 ? " (thin: normal)"
+                                    : " (thin: " + std::to_string(individuals) + " individuals)"));
+  const auto faint = [&](const Fundamentals& f) {
+    for (const EnergySensitivity* cone : {&f.l, &f.m, &f.s})
+      curves.line(curve_of(*cone), Stroke::faint);
+  };
+  if (individuals == 0) faint(reference);
+  for (std::uint32_t i = 0; i < individuals; ++i)
+    faint(fundamentals_of(individual(d.observer, 1, i)));
   constexpr std::array strokes = {Stroke::solid, Stroke::dashed, Stroke::dotted};
   constexpr std::array markers = {Marker::circle, Marker::square, Marker::triangle};
   constexpr std::array<const char*, 3> letters = {"L", "M", "S"};
@@ -110,6 +118,10 @@ std::string plot_svg(const ObserverDescription& d) {
                          " nm against this display's white. Cross: copunctal point, where it lies "
                          "inside.");
   add_words(words, "Display " + d.display.name + " - " + d.display.status + ".");
+  if (individuals > 0)
+    add_words(words,
+              "Individuals: age 18 to 60, lens, macula, pigment densities and peaks spread after "
+              "Asano, Fairchild & Blonde 2016; the Rayleigh match and the lines are the mean eye's.");
   for (const std::string& note : d.notes) add_words(words, "Note: " + note + ".");
   add_words(words, std::string(intended_use()));
   const std::string title = "Observer " + name_of(d.observer);

@@ -20,9 +20,10 @@ Result<void> write_figure(const std::string& svg, const std::string& file, bool 
 
 /// Prints the description and writes its figure, if one is asked for.
 template <class Description>
-int tell(const Description& description, const std::string& plot, bool force, bool json) {
+int tell(const Description& description, const std::string& svg, const std::string& plot,
+         bool force, bool json) {
   if (!plot.empty())
-    if (const auto written = write_figure(plot_svg(description), plot, force); !written)
+    if (const auto written = write_figure(svg, plot, force); !written)
       return failed(written.error());
   print(json ? description_json(description) : description_text(description));
   return 0;
@@ -33,7 +34,8 @@ int tell(const Description& description, const std::string& plot, bool force, bo
 Result<void> plot_observer(const ObserverOptions& options, const Observer& observer) {
   if (options.plot.empty()) return {};
   COPUNCTAL_TRY(const Display display, display_from(options.display));
-  return write_figure(plot_svg(describe_observer(observer, display)), options.plot, options.force);
+  return write_figure(plot_svg(describe_observer(observer, display), options.individuals),
+                      options.plot, options.force);
 }
 
 int observer_describe(const ObserverOptions& options) {
@@ -41,13 +43,17 @@ int observer_describe(const ObserverOptions& options) {
   if (!observer) return failed(observer.error());
   const auto display = display_from(options.display);
   if (!display) return failed(display.error());
-  return tell(describe_observer(*observer, *display), options.plot, options.force, options.json);
+  const ObserverDescription description = describe_observer(*observer, *display);
+  return tell(description, options.plot.empty() ? "" : plot_svg(description, options.individuals),
+              options.plot, options.force, options.json);
 }
 
 int display_describe(const DisplayDescribeOptions& options) {
   const auto display = display_from(options.display);
   if (!display) return failed(display.error());
-  return tell(describe_display(*display), options.plot, options.force, options.json);
+  const DisplayDescription description = describe_display(*display);
+  return tell(description, options.plot.empty() ? "" : plot_svg(description), options.plot,
+              options.force, options.json);
 }
 
 }  // namespace copunctal

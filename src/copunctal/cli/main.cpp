@@ -195,6 +195,8 @@ int run(int argc, char** argv) {
     command->add_option("--display", eye.display, "Display: a name or a file")
         ->capture_default_str();
     command->add_option("--plot", eye.plot, "Write a figure, SVG");
+    command->add_option("--individuals", eye.individuals, "Individuals to draw in the figure [0]")
+        ->check(whole_number(0, 200));
     command->add_flag("--force", eye.force, "Replace an existing figure");
     command->add_flag("--json", eye.json, "Result as JSON");
   };

@@ -8,6 +8,7 @@
 #include "copunctal/base/parallel.h"
 #include "copunctal/base/text.h"
 #include "copunctal/design/lend.h"
+#include "copunctal/design/level.h"
 #include "copunctal/design/plan.h"
 #include "copunctal/design/verdict.h"
 #include "copunctal/display/keep_display.h"
@@ -17,35 +18,6 @@ namespace {
 
 constexpr std::size_t symbols_in_a_set = 4;
 
-// The best design of several starts; `number` tells the plates of a set apart.
-Result<Design> designed(Plan& plan, const PlateReader& reader, const Sample& sample,
-                        const Eye& nominal, const Loan* loan, std::uint64_t seed,
-                        std::size_t number, const std::stop_token& stop) {
-  plan.task.reader = &reader;
-  plan.task.lights = &sample.lights();
-  plan.task.stop = stop;
-  plan.task.loan = loan;
-  plan.task.drawn.clear();
-  for (const Figure& figure : plan.plate.figures)
-    plan.task.drawn.push_back(reader.index_of(figure.symbol));
-  std::optional<Design> best;
-  std::optional<Error> error;
-  constexpr std::uint32_t attempts = 5;
-  for (std::uint32_t attempt = 1; attempt <= attempts; ++attempt) {
-    plan_colours(plan, sample, RandomStream(seed, 14, static_cast<std::uint32_t>(number), attempt),
-                 nominal.l_weight);
-    plan.task.seed = seed * 1000 + number * 10 + attempt;
-    auto design = optimise(plan.task, nominal);
-    if (!design)
-      error = std::move(design).error();
-    else if (!best || design->worst_margin > best->worst_margin)
-      best = std::move(*design);
-    if (best && best->worst_margin >= margin_wanted(plan.plate)) break;
-  }
-  if (!best) return tl::unexpected(*std::move(error));
-  return *std::move(best);
-}
-
 class Maker {
  public:
   Maker(PlateSet set, const Display& display, const MakeOptions& options, std::optional<Lent> lent)
@@ -54,6 +26,7 @@ class Maker {
         options_(options),
         sample_(display, set_.seed),
         jury_(display, options.threads),
+        leveller_(display),
         light_(display.curves),
         nominal_(nominal_eye(Observer{}, display)),
         plans_(planned(set_)),
@@ -85,12 +58,54 @@ class Maker {
     return PlateReader::of(plate, answer_row(set_, plate));
   }
 
+  // The best of several starts, brought to its kind's level; `number` tells the plates apart.
+  Result<Recipe> designed(Plan& plan, const PlateReader& reader, std::size_t number) const {
+    plan.task.reader = &reader;
+    plan.task.lights = &sample_.lights();
+    plan.task.stop = options_.stop;
+    plan.task.loan = loan();
+    plan.task.drawn.clear();
+    for (const Figure& figure : plan.plate.figures)
+      plan.task.drawn.push_back(reader.index_of(figure.symbol));
+    // Plates that grade anomalous observers have no margin by which to choose: the one that those it
+    // is aimed at read least, at the level of its kind, is taken.
+    const bool is_graded =
+        plan.plate.kind == PlateKind::vanishing && plan.plate.aim != Aim::dichromat;
+    std::optional<Recipe> best;
+    double best_merit = 0;
+    std::optional<Error> error;
+    constexpr std::uint32_t attempts = 5;
+    for (std::uint32_t attempt = 1; attempt <= attempts; ++attempt) {
+      plan_colours(plan, sample_,
+                   RandomStream(set_.seed, 14, static_cast<std::uint32_t>(number), attempt),
+                   nominal_.l_weight);
+      plan.task.seed = set_.seed * 1000 + number * 10 + attempt;
+      const auto design = optimise(plan.task, nominal_);
+      if (!design) {
+        error = design.error();
+        continue;
+      }
+      const Recipe recipe = leveller_.levelled(design->recipe, plan.plate, reader, nominal_, light_,
+                                               loan());
+      const double merit =
+          is_graded ? -leveller_.missed_aim(recipe, plan.plate, reader, nominal_, light_)
+                    : design->worst_margin;
+      if (!best || merit > best_merit) {
+        best = recipe;
+        best_merit = merit;
+      }
+      if (!is_graded && best_merit >= margin_wanted(plan.plate)) break;
+    }
+    if (!best) return tl::unexpected(*std::move(error));
+    return *std::move(best);
+  }
+
   // The rungs share the colours of the one in balance.
   void find_ladder() {
     const auto at = std::find_if(plans_.begin(), plans_.end(),
                                  [](const Plan& plan) { return plan.rung == 0; });
     const PlateReader reader = reader_of(at->plate);
-    ladder_ = designed(*at, reader, sample_, nominal_, loan(), set_.seed, 0, options_.stop);
+    ladder_ = designed(*at, reader, 0);
   }
 
   const Loan* loan() const { return lent_ ? &lent_->loan : nullptr; }
@@ -99,11 +114,9 @@ class Maker {
     Plan& plan = plans_[i];
     if (ladder_) {
       if (!*ladder_) return tl::unexpected(ladder_->error());
-      return rung_of((*ladder_)->recipe, ladder_span * plan.rung);
+      return rung_of(**ladder_, ladder_span * plan.rung);
     }
-    COPUNCTAL_TRY(const Design design, designed(plan, reader, sample_, nominal_, loan(), set_.seed,
-                                                i, options_.stop));
-    return design.recipe;
+    return designed(plan, reader, i);
   }
 
   Result<std::vector<std::vector<Code>>> judged_codes(const Plate& plate, const Recipe& recipe,
@@ -141,11 +154,12 @@ class Maker {
   const MakeOptions& options_;
   Sample sample_;
   Jury jury_;
+  Leveller leveller_;
   CodeLight light_;
   Eye nominal_;
   std::vector<Plan> plans_;
   std::vector<std::optional<Error>> errors_;
-  std::optional<Result<Design>> ladder_;
+  std::optional<Result<Recipe>> ladder_;
   std::mutex lock_;
   std::size_t done_ = 0;
 };

@@ -127,7 +127,8 @@ std::vector<double> margins_of(const PlateReader& reader, const Audience& audien
   for (const Eye& eye : audience.observers->eyes) {
     const std::vector<SlotEvidence> evidence = reader.evidence(eye);
     for (std::size_t w = 0; w < audience.wishes.size(); ++w)
-      margins[w].push_back(margin_for(reader, audience.wishes[w], drawn, evidence));
+      margins[w].push_back(margin_for(reader, audience.wishes[w], drawn, evidence) -
+                         audience.wishes[w].spare);
   }
   std::vector<double> result;
   for (auto& of_wish : margins) result.push_back(fifth_percentile(std::move(of_wish)));

@@ -28,6 +28,7 @@ struct Wish {
   const EyeClass* observers = nullptr;
   std::size_t figure = 0;
   Want want = Want::read;
+  double spare = 0;  ///< SD the margin is to have beyond 0.
 };
 
 /// A design task: a prepared reader (one slot per figure), what is wanted, where to start.

@@ -28,9 +28,9 @@ Sample::Sample(const Display& display, std::uint64_t seed) : seed_(seed ^ 0x6465
 }
 
 void Sample::wish(DesignTask& task, const std::string& observer, std::size_t figure, Want want,
-                  bool everywhere) const {
+                  bool everywhere, double spare) const {
   for (const EyeClass& eyes : classes_.at(observer))
-    if (everywhere || eyes.display == 0) task.wishes.push_back({&eyes, figure, want});
+    if (everywhere || eyes.display == 0) task.wishes.push_back({&eyes, figure, want, spare});
 }
 
 void Sample::add(const std::string& name, int count, std::size_t display) {
@@ -88,7 +88,11 @@ void plan_vanishing(Plan& plan, const Sample& sample, RandomStream& random, doub
   // Plates that grade anomalous observers have no margin to give away: their contrast goes with the
   // display's, and holding them on all displays would only blunt them on their own.
   const bool everywhere = plan.plate.aim == Aim::dichromat;
-  for (const std::string& name : blind) sample.wish(plan.task, name, 0, Want::not_read, everywhere);
+  // Dichromats are to be clear of plates that are a compromise between anomalous and normal observers.
+  constexpr double clear_of_it = 3;
+  for (const std::string& name : blind)
+    sample.wish(plan.task, name, 0, Want::not_read, everywhere,
+                !everywhere && name.ends_with(":0") ? clear_of_it : 0);
   for (const char* name : {"normal", "tritan"}) sample.wish(plan.task, name, 0, Want::read, everywhere);
   const ConeColour ground = random_ground(random);
   const double size = plan.plate.aim == Aim::dichromat ? 0.16 : 0.10;
@@ -100,9 +104,13 @@ void plan_vanishing(Plan& plan, const Sample& sample, RandomStream& random, doub
     const ConeColour p = along_protan_line(std::exp(direction * size / 2), l_weight),
                      d = along_deutan_line(std::exp(-direction * size / 2), l_weight);
     recipe.figures = {p + d};
+    if (!everywhere) recipe.figures[0].ln_y = 0;
     recipe.noise = 0.3;
     plan.task.starts.push_back(recipe);
   }
+  // Where a compromise is sought, a difference of luminance would serve the margins of all alike and
+  // tell nobody apart.
+  if (!everywhere) plan.task.free_luminance = {false};
 }
 
 void plan_fork(Plan& plan, const Sample& sample, RandomStream& random, double l_weight) {
@@ -287,7 +295,7 @@ void plan_colours(Plan& plan, const Sample& sample, RandomStream random, double 
 double margin_wanted(const Plate& plate) {
   switch (plate.kind) {
     case PlateKind::vanishing:
-      return plate.aim == Aim::dichromat ? 0.9 : -1e9;
+      return 0.9;
     case PlateKind::hidden:
       return 0.3;
     default:

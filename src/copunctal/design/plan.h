@@ -28,7 +28,7 @@ class Sample {
   /// One wish per display; or, not `everywhere`, on the display the set is for. expects an observer
   /// of the sample.
   void wish(DesignTask& task, const std::string& observer, std::size_t figure, Want want,
-            bool everywhere = true) const;
+            bool everywhere = true, double spare = 0) const;
   /// What codes become on each display, the one the set is for first.
   const std::vector<CodeLight>& lights() const { return lights_; }
 
@@ -54,8 +54,7 @@ std::vector<Plan> planned(const PlateSet& set);
 /// Wishes and starting colours of a plate; `attempt` is another start from other ground hues.
 void plan_colours(Plan& plan, const Sample& sample, RandomStream random, double l_weight);
 
-/// Margin, SD, that a design must keep on its sample before other grounds are tried. Plates aimed at
-/// anomalous observers cannot keep one: those observers overlap with normal ones.
+/// Margin, SD, that a design must keep on its sample before other grounds are tried.
 double margin_wanted(const Plate& plate);
 
 /// Two-word names, all different, drawn by seed.

@@ -45,6 +45,33 @@ void compare_with(const char* name, Degrees field) {
   }
 }
 
+// Continuous in the separation: from one step of .05 nm to the next no wavelength changes by more
+// than a curve changes in the nanometres its peak may move meanwhile (at most .05 nm of a slope of
+// .03 per nm), and the ends are reached.
+TEST(Blend, IsContinuousFromTheDichromatToTheNormal) {
+  for (const char* kind : {"protan", "deutan"}) {
+    const auto curves = [&](double nm) {
+      return fundamentals_of(*observer_from(std::string(kind) + ":" + std::to_string(nm)));
+    };
+    Fundamentals before = curves(0);
+    double largest = 0;
+    for (int step = 1; step <= 560; ++step) {
+      const Fundamentals now = curves(0.05 * step);
+      for (std::size_t i = 0; i < spectrum_size; ++i)
+        largest = std::max({largest, std::abs(now.l[i] - before.l[i]),
+                            std::abs(now.m[i] - before.m[i])});
+      before = now;
+    }
+    EXPECT_LT(largest, 0.0015) << kind;
+    EXPECT_GT(largest, 0.0003) << kind << ": something does move";
+    const Fundamentals normal = fundamentals_of(Observer{});
+    for (std::size_t i = 0; i < spectrum_size; ++i) {
+      EXPECT_NEAR(before.l[i], normal.l[i], 1e-12);
+      EXPECT_NEAR(before.m[i], normal.m[i], 1e-12);
+    }
+  }
+}
+
 TEST(Observer, TwoDegreeFundamentalsAreTheCieTables) {
   compare_with("lms_cie2006_2deg", {2});
 }
