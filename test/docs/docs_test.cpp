@@ -175,7 +175,8 @@ TEST(Routes, EveryRouteIsDocumented) {
   static constexpr std::string_view page = "<!doctype html>";
   const std::vector<EmbeddedFile> files = {
       {"index.html", "text/html; charset=utf-8", std::as_bytes(std::span(page))}};
-  const Site site(**desk, files, {});
+  PlateWorkshop workshop(scratch.path() / "sets", PlateSet{});
+  const Site site(**desk, files, {}, &workshop);
   const std::string text = document("docs/api.md");
   std::size_t of_the_api = 0;
   for (const std::string& route : site.routes()) {

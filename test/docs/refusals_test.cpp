@@ -24,6 +24,7 @@ class Refusals : public testing::Test {
     flipped[picture.size() / 2] = static_cast<char>(flipped[picture.size() / 2] ^ 0x40);
     ASSERT_TRUE(write_file(flipped, at("flipped.png")).has_value());
     ASSERT_TRUE(write_file("words, not pixels\n", at("plain.txt")).has_value());
+    ASSERT_TRUE(write_file("words, not pixels\n", at("plain.svg")).has_value());
     fs::copy(made_set().directory / "seven", at("edited"), fs::copy_options::recursive);
     std::string set = *read_file(at("edited/set.json"));
     const auto digit = set.find_first_of("12345678", set.find("\"codes\""));
@@ -96,6 +97,45 @@ TEST_F(Refusals, UnknownNamesAndOptionsAreUsage) {
   refuses(2, {"fly"}, {"'fly'", "serve", "plates", "--help"});
   refuses(2, {"plates", "burn"}, {"'plates burn'", "make", "predict", "--help"});
   refuses(2, {"sources", "nothing"}, {"'nothing'", "copunctal sources"});
+}
+
+TEST_F(Refusals, ShowingAndDrawingSayWhatIsWrongBeforeTheyDraw) {
+  const std::string set = made_set().directory / "seven";
+  refuses(3, {"plates", "show", set, "--plate", "old iland", "-o", "new.svg"},
+          {"'old iland'", "old island"});
+  refuses(3, {"plates", "predict", set, "--fails", "old iland"}, {"'old iland'", "old island"});
+  refuses(2, {"plates", "show", set, "-o", "new.pdf"}, {"new.pdf", ".svg"});
+  refuses(2, {"plates", "show", set, "--apart", "-o", "new.svg"}, {"--apart", "--plate"});
+  refuses(2, {"plates", "show", set, "--as", "protan", "-o", "new.svg"}, {"--as", "--apart"});
+  refuses(2, {"plates", "show", set, "--plate", "old island", "--apart", "--as", "protan:99", "-o",
+              "new.svg"},
+          {"99"});
+  refuses(3, {"plates", "show", set, "--plate", "old island", "-o", "plain.svg"}, {"exists", "--force"});
+  refuses(3, {"plates", "show", "edited", "-o", "new.svg"}, {"edited"});
+  refuses(2, {"plates", "draw", set, "-o", "new.svg"}, {"--plate", ".pdf"});
+  refuses(2, {"plates", "draw", set, "-o", "new.gif"}, {"new.gif", ".png"});
+  refuses(2, {"plates", "draw", set, "--plate", "old island", "-o", "new"}, {".png"});
+  refuses(2, {"plates", "draw", set, "-o", "new.pdf", "--bits", "12"}, {"--bits"});
+  refuses(2, {"plates", "draw", set, "-o", "new.pdf", "--width-mm", "500"}, {"--width-mm"});
+  refuses(2, {"plates", "draw", set, "-o", "new", "--answer-sheet"}, {".pdf"});
+  refuses(3, {"plates", "draw", set, "-o", "new.pdf", "--printer-profile", "plain.txt"},
+          {"plain.txt", "ICC"});
+  refuses(3, {"plates", "draw", set, "-o", "new.pdf", "--printer-profile", "nothing.icc"},
+          {"nothing.icc"});
+  refuses(4, {"plates", "draw", set, "--answer-sheet", "-o", "nowhere/new.pdf"}, {"nowhere/new.pdf"});
+  refuses(3, {"plates", "draw", set, "-o", "edited"}, {"edited", "exists"});
+}
+
+TEST_F(Refusals, SetsOnLoanAndForOtherPurposes) {
+  const auto made_with = [](const std::string& purpose, const std::vector<std::string>& more) {
+    std::vector<std::string> words = {"plates", "make",      "-o",   "new",    "--for",
+                                      purpose,  "--display", "srgb", "--seed", "7"};
+    words.insert(words.end(), more.begin(), more.end());
+    return words;
+  };
+  refuses(4, made_with("practical", {"--loan", "rod-monochromat"}), {"monochromat", "protan"});
+  refuses(2, made_with("practical", {"--loan", "protan:99"}), {"99"});
+  refuses(4, made_with("exhibits", {"--symbols", "paths"}), {"two paths", "rings"});
 }
 
 TEST_F(Refusals, NoOptionTakesANumberThatIsNone) {
