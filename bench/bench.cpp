@@ -12,7 +12,6 @@
 #include <string>
 #include <vector>
 
-#include "crowd_bench.h"
 #include "copunctal/base/parallel.h"
 #include "copunctal/base/random.h"
 #include "copunctal/colour/encoding.h"
@@ -22,6 +21,7 @@
 #include "copunctal/observer/population.h"
 #include "copunctal/reader/predict.h"
 #include "copunctal/view/view_map.h"
+#include "crowd_bench.h"
 
 namespace {
 

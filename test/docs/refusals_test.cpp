@@ -107,10 +107,12 @@ TEST_F(Refusals, ShowingAndDrawingSayWhatIsWrongBeforeTheyDraw) {
   refuses(2, {"plates", "show", set, "-o", "new.pdf"}, {"new.pdf", ".svg"});
   refuses(2, {"plates", "show", set, "--apart", "-o", "new.svg"}, {"--apart", "--plate"});
   refuses(2, {"plates", "show", set, "--as", "protan", "-o", "new.svg"}, {"--as", "--apart"});
-  refuses(2, {"plates", "show", set, "--plate", "old island", "--apart", "--as", "protan:99", "-o",
-              "new.svg"},
+  refuses(2,
+          {"plates", "show", set, "--plate", "old island", "--apart", "--as", "protan:99", "-o",
+           "new.svg"},
           {"99"});
-  refuses(3, {"plates", "show", set, "--plate", "old island", "-o", "plain.svg"}, {"exists", "--force"});
+  refuses(3, {"plates", "show", set, "--plate", "old island", "-o", "plain.svg"},
+          {"exists", "--force"});
   refuses(3, {"plates", "show", "edited", "-o", "new.svg"}, {"edited"});
   refuses(2, {"plates", "draw", set, "-o", "new.svg"}, {"--plate", ".pdf"});
   refuses(2, {"plates", "draw", set, "-o", "new.gif"}, {"new.gif", ".png"});
@@ -122,7 +124,8 @@ TEST_F(Refusals, ShowingAndDrawingSayWhatIsWrongBeforeTheyDraw) {
           {"plain.txt", "ICC"});
   refuses(3, {"plates", "draw", set, "-o", "new.pdf", "--printer-profile", "nothing.icc"},
           {"nothing.icc"});
-  refuses(4, {"plates", "draw", set, "--answer-sheet", "-o", "nowhere/new.pdf"}, {"nowhere/new.pdf"});
+  refuses(4, {"plates", "draw", set, "--answer-sheet", "-o", "nowhere/new.pdf"},
+          {"nowhere/new.pdf"});
   refuses(3, {"plates", "draw", set, "-o", "edited"}, {"edited", "exists"});
 }
 

@@ -28,8 +28,8 @@ PredictedReading reading_by(const PlateSet& set, const Plate& plate, const std::
   const PlateReader reader = reader_of(set, plate);
   std::vector<std::size_t> drawn;
   for (const Figure& figure : plate.figures) drawn.push_back(reader.index_of(figure.symbol));
-  return predicted_reading(
-      reader, drawn, fresh_eyes(*observer_from(observer), *display_of_set(set), fresh), 128);
+  return predicted_reading(reader, drawn,
+                           fresh_eyes(*observer_from(observer), *display_of_set(set), fresh), 128);
 }
 
 const PlateSet& exhibits() {

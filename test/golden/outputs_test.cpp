@@ -103,8 +103,8 @@ TEST(Svg, RasterisedElsewhereIsThePicture) {
       ++inside;
       int off = 0;
       for (std::size_t c = 0; c < 3; ++c)
-        off = std::max(off, std::abs(static_cast<int>(picture->rgb[at + c]) -
-                                     static_cast<int>(codes[i][c])));
+        off = std::max(
+            off, std::abs(static_cast<int>(picture->rgb[at + c]) - static_cast<int>(codes[i][c])));
       same += off == 0;
       // Where a fill meets its stroke, mixing the two may round the other way.
       EXPECT_LE(off, picture == &ours ? 0 : 1) << "pebble " << i;
@@ -289,9 +289,11 @@ Silhouette silhouette_of(const Picture& picture) {
   const Code gap = {picture.rgb[0], picture.rgb[1], picture.rgb[2]};
   int left = picture.width, right = 0, top = picture.height, bottom = 0;
   const auto is_field = [&](int x, int y) {
-    const std::size_t at = 3 * (static_cast<std::size_t>(y) * static_cast<std::size_t>(picture.width) +
-                                static_cast<std::size_t>(x));
-    return !std::equal(gap.begin(), gap.end(), picture.rgb.begin() + static_cast<std::ptrdiff_t>(at));
+    const std::size_t at =
+        3 * (static_cast<std::size_t>(y) * static_cast<std::size_t>(picture.width) +
+             static_cast<std::size_t>(x));
+    return !std::equal(gap.begin(), gap.end(),
+                       picture.rgb.begin() + static_cast<std::ptrdiff_t>(at));
   };
   for (int y = 0; y < picture.height; ++y)
     for (int x = 0; x < picture.width; ++x)

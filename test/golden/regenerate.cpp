@@ -1,6 +1,6 @@
-// Writes the golden text anew: regenerate_golden > test/golden/set_srgb_seed_7.txt; with a directory
-// as its argument, the gallery's pictures: regenerate_golden test/golden/gallery. Review the
-// difference.
+// Writes the golden text anew: regenerate_golden > test/golden/set_srgb_seed_7.txt; with a
+// directory as its argument, the gallery's pictures: regenerate_golden test/golden/gallery. Review
+// the difference.
 #include <cstdio>
 #include <filesystem>
 

@@ -78,8 +78,8 @@ std::vector<SetSummary> PlateWorkshop::sets() const {
 Result<PlateSet> PlateWorkshop::found(std::string_view set) const {
   for (SetSummary& one : sets())
     if (one.set == set) return std::move(one.contents);
-  return fail(Error::Kind::not_found, "there is no set '" + std::string(set) + "'", "set", std::string(set),
-              "choose one that is listed");
+  return fail(Error::Kind::not_found, "there is no set '" + std::string(set) + "'", "set",
+              std::string(set), "choose one that is listed");
 }
 
 Result<SetMaking> PlateWorkshop::make(const SetWish& wish) {
@@ -101,8 +101,9 @@ Result<SetMaking> PlateWorkshop::make(const SetWish& wish) {
     return fail(Error::Kind::conflict, "a set is being made already", "set", making_->wish.purpose,
                 "wait for it, or stop it");
   making_ = SetMaking{SetMaking::State::making, wish, 0, 0, {}, {}, {}};
-  worker_ = std::jthread(
-      [this, wish, display, name](const std::stop_token& stop) { work(wish, display, name, stop); });
+  worker_ = std::jthread([this, wish, display, name](const std::stop_token& stop) {
+    work(wish, display, name, stop);
+  });
   return *making_;
 }
 

@@ -34,8 +34,8 @@ struct SetMaking {
   State state = State::making;
   SetWish wish;
   std::size_t done = 0, of = 0;
-  std::string set;                ///< Its name once made.
-  std::string message, remedy;    ///< Why not, if it failed.
+  std::string set;              ///< Its name once made.
+  std::string message, remedy;  ///< Why not, if it failed.
 };
 std::string_view name_of(SetMaking::State state);  ///< "making", "made", "stopped", "failed".
 
@@ -91,8 +91,7 @@ class PlateWorkshop {
   /// SVG of the plate with its readers' row.
   Result<std::string> readers(std::string_view set, std::size_t plate);
   /// SVG of the plate taken apart for an observer. Error: usage.
-  Result<std::string> apart(std::string_view set, std::size_t plate,
-                            const std::string& observer);
+  Result<std::string> apart(std::string_view set, std::size_t plate, const std::string& observer);
 
  private:
   Result<PlateSet> found(std::string_view set) const;

@@ -119,9 +119,10 @@ std::string plot_svg(const ObserverDescription& d, std::size_t individuals) {
                          "inside.");
   add_words(words, "Display " + d.display.name + " - " + d.display.status + ".");
   if (individuals > 0)
-    add_words(words,
-              "Individuals: age 18 to 60, lens, macula, pigment densities and peaks spread after "
-              "Asano, Fairchild & Blonde 2016; the Rayleigh match and the lines are the mean eye's.");
+    add_words(
+        words,
+        "Individuals: age 18 to 60, lens, macula, pigment densities and peaks spread after "
+        "Asano, Fairchild & Blonde 2016; the Rayleigh match and the lines are the mean eye's.");
   for (const std::string& note : d.notes) add_words(words, "Note: " + note + ".");
   add_words(words, std::string(intended_use()));
   const std::string title = "Observer " + name_of(d.observer);

@@ -153,8 +153,8 @@ AssumptionFigures assumption_figures(const PlateSet& set, const Display& display
     auto& of_plate = result.ranges.emplace_back();
     for (const auto& eyes : plate) {
       const PredictedReading mean = mean_of(eyes);
-      of_plate.push_back({Range{mean.intended, mean.intended, {}},
-                          Range{mean.second, mean.second, {}}});
+      of_plate.push_back(
+          {Range{mean.intended, mean.intended, {}}, Range{mean.second, mean.second, {}}});
     }
   }
   const auto middle = result.ranges;
@@ -189,8 +189,8 @@ Result<Failure> how_it_fails(const PlateSet& set, const std::string& name, const
   COPUNCTAL_TRY(const Plate* at, plate_named(set, name));
   const PlateReader prepared = PlateReader::of(*at, answer_row(set, *at));
   const std::vector<std::size_t> drawn = drawn_on(*at, prepared);
-  Failure failure{name, std::string(name_of(at->kind)), std::string(name_of(at->aim)),
-                  aimed_by(*at), {}, {}};
+  Failure failure{
+      name, std::string(name_of(at->kind)), std::string(name_of(at->aim)), aimed_by(*at), {}, {}};
   const std::vector<Assumed> ways = ways_to_fail(display);
   failure.rows.resize(ways.size());
   parallel_for(ways.size(), [&](std::size_t w) {
@@ -214,9 +214,10 @@ Result<Failure> how_it_fails(const PlateSet& set, const std::string& name, const
     const auto consider = [&](const std::string& observer, double was, double is) {
       if (std::abs(is - was) <= furthest) return;
       furthest = std::abs(is - was);
-      failure.words = fmt::format("What changes it most: {} {}: read by {} {:.2f} of the time, as "
-                                  "made {:.2f}.",
-                                  row.what, row.value, observer, is, was);
+      failure.words = fmt::format(
+          "What changes it most: {} {}: read by {} {:.2f} of the time, as "
+          "made {:.2f}.",
+          row.what, row.value, observer, is, was);
     };
     consider("normal", made.normal, row.normal);
     for (std::size_t a = 0; a < row.aimed.size(); ++a)

@@ -22,15 +22,15 @@ struct Assumed {
   PopulationSpread spread;
 };
 
-/// Mosaic factor x .6 and x 1.6, both maskings x .5 and x 2, efficiency x .5 and x 2, sensitivity SD
-/// .06 and .18, full post-receptoral gain, and the displays this one could be as well.
+/// Mosaic factor x .6 and x 1.6, both maskings x .5 and x 2, efficiency x .5 and x 2, sensitivity
+/// SD .06 and .18, full post-receptoral gain, and the displays this one could be as well.
 std::vector<Assumed> other_assumptions(const Display& display);
 
 /// The figures a set is judged by, in one row of a sensitivity table.
 struct Headline {
-  double false_alarms = 0;  ///< By the rule of the unchanged assumptions.
-  double hits_at_0 = 0, hits_at_5 = 0;      ///< Protans and deutans together.
-  double named_at_0 = 0, named_at_5 = 0;    ///< Kind right by fork plates.
+  double false_alarms = 0;                ///< By the rule of the unchanged assumptions.
+  double hits_at_0 = 0, hits_at_5 = 0;    ///< Protans and deutans together.
+  double named_at_0 = 0, named_at_5 = 0;  ///< Kind right by fork plates.
 };
 
 /// A probability under all assumptions: itself, least and most, and what moves it most.
@@ -58,8 +58,8 @@ AssumptionFigures assumption_figures(const PlateSet& set, const Display& display
 /// One way a plate may fail, and how it is read then.
 struct FailureRow {
   std::string what, value;
-  double normal = 0;               ///< P(the first figure is read).
-  std::vector<double> aimed;       ///< The same of each aimed observer.
+  double normal = 0;          ///< P(the first figure is read).
+  std::vector<double> aimed;  ///< The same of each aimed observer.
 };
 /// "How does it fail?": other displays, light in the room, viewing distance, age.
 struct Failure {

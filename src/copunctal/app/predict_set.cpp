@@ -259,8 +259,9 @@ std::string figures_text(const SetFigures& figures) {
     }
     text += fmt::format("{:<20}", "area under the ROC");
     for (const RocArea& area : figures.area) text += fmt::format("{:>10.3f}", area.area);
-    text += fmt::format("\nAll these observers in equal parts: area {:.3f}, standard error {:.3f}.\n",
-                        figures.area_of_all.area, figures.area_of_all.error);
+    text +=
+        fmt::format("\nAll these observers in equal parts: area {:.3f}, standard error {:.3f}.\n",
+                    figures.area_of_all.area, figures.area_of_all.error);
     text += figures.rule_misses == 0
                 ? "No number of misses keeps false alarms at .05 or less.\n"
                 : fmt::format("The smallest number with false alarms of .05 or less: {}.\n",
@@ -278,8 +279,8 @@ std::string figures_text(const SetFigures& figures) {
 
 std::string sittings_text(const SetPredictions& predictions) {
   if (predictions.sittings.empty()) return {};
-  std::string text = fmt::format("\n{} simulated sittings of each end in:\n{:<12}",
-                                 predictions.sittings_each, "");
+  std::string text =
+      fmt::format("\n{} simulated sittings of each end in:\n{:<12}", predictions.sittings_each, "");
   for (const char* name : end_names) text += fmt::format("{:>13}", name);
   text += "\n";
   for (const SittingsEnd& end : predictions.sittings) {
@@ -294,7 +295,8 @@ std::string assumed_text(const SetPredictions& predictions) {
   if (!predictions.assumed) return {};
   const AssumptionFigures& assumed = *predictions.assumed;
   std::string text = fmt::format(
-      "\nOne assumption at a time, {} observers of each kind:\n{:<58}{:>13}{:>9}{:>9}{:>12}{:>12}\n",
+      "\nOne assumption at a time, {} observers of each "
+      "kind:\n{:<58}{:>13}{:>9}{:>9}{:>12}{:>12}\n",
       assumed.population, "", "false alarms", "hits 0", "hits 5", "kind at 0", "kind at 5");
   for (const auto& row : assumed.rows)
     text += fmt::format("{:<58}{:>13.3f}{:>9.3f}{:>9.3f}{:>12.3f}{:>12.3f}\n",
@@ -309,8 +311,8 @@ std::string assumed_text(const SetPredictions& predictions) {
       for (std::size_t o = 0; o < standard_observers().size(); ++o) {
         const Range& range = assumed.ranges[p][o][f];
         if (range.most - range.least > worth_a_range)
-          moved.push_back(fmt::format("{} {:.2f} to {:.2f}", standard_observers()[o], range.least,
-                                      range.most));
+          moved.push_back(
+              fmt::format("{} {:.2f} to {:.2f}", standard_observers()[o], range.least, range.most));
       }
       if (!moved.empty())
         text += fmt::format("{:<28}{}\n",
@@ -395,10 +397,12 @@ std::string predictions_text(const SetPredictions& predictions) {
     if (plate.basis == Basis::salience) text += plate.name + ": " + plate.rests_on + "\n";
     if (plate.kind != "ladder") continue;
     text += fmt::format("{:<28}{:<11}", plate.name + " (first clearer)", "");
-    for (const PredictedReading& p : plate.by_observer) text += fmt::format("{:>10.3f}", p.first_clearer);
+    for (const PredictedReading& p : plate.by_observer)
+      text += fmt::format("{:>10.3f}", p.first_clearer);
     text += "\n";
   }
-  text += figures_text(predictions.figures) + sittings_text(predictions) + assumed_text(predictions);
+  text +=
+      figures_text(predictions.figures) + sittings_text(predictions) + assumed_text(predictions);
   text += "\nThe second judge, with d':\n";
   for (const PlatePredictions& plate : predictions.plates) text += judge_text(plate);
   for (const std::string& assumption : predictions.assumptions)
@@ -408,10 +412,9 @@ std::string predictions_text(const SetPredictions& predictions) {
 }
 
 std::string failure_text(const Failure& failure) {
-  std::string text = fmt::format("{} ({}{}), P(its first figure is read):\n{:<76}{:>8}",
-                                 failure.plate, failure.kind,
-                                 failure.aim.empty() ? "" : " aimed at " + failure.aim, "",
-                                 "normal");
+  std::string text = fmt::format(
+      "{} ({}{}), P(its first figure is read):\n{:<76}{:>8}", failure.plate, failure.kind,
+      failure.aim.empty() ? "" : " aimed at " + failure.aim, "", "normal");
   for (const std::string& name : failure.aimed) text += fmt::format("{:>11}", name);
   text += "\n";
   for (const FailureRow& row : failure.rows) {

@@ -21,10 +21,10 @@ struct PlatePredictions {
   std::vector<PredictedReading> by_observer;  ///< In the order of standard_observers().
   std::vector<std::string> margins;           ///< Nominal observers, same order.
   Basis basis = Basis::visibility;
-  std::string rests_on;                       ///< basis_in_words() of its kind.
-  std::vector<std::string> symbols;           ///< The answer row.
-  bool superimposed = false;                  ///< Its two figures share a place.
-  PlateJudgement judge;                       ///< What the second judge says.
+  std::string rests_on;              ///< basis_in_words() of its kind.
+  std::vector<std::string> symbols;  ///< The answer row.
+  bool superimposed = false;         ///< Its two figures share a place.
+  PlateJudgement judge;              ///< What the second judge says.
 };
 
 struct SetPredictions {
@@ -32,7 +32,7 @@ struct SetPredictions {
   std::size_t population = 0;
   std::string loan;  ///< Whom the set is drawn on loan of; empty for none.
   std::vector<PlatePredictions> plates;
-  SetFigures figures;          ///< Over at most 2000 individuals of each kind.
+  SetFigures figures;                 ///< Over at most 2000 individuals of each kind.
   std::vector<SittingsEnd> sittings;  ///< Empty unless asked for.
   std::size_t sittings_each = 0;
   std::optional<AssumptionFigures> assumed;  ///< Nothing unless asked for.
@@ -47,8 +47,8 @@ struct PredictOptions {
 };
 
 /// Predictions for `population` fresh observers of each standard kind and the second judge's
-/// verdicts, on the set's own display or, its codes unchanged, on another. Sittings are simulated only
-/// for sets that can be sat. Errors: bad_input for a set whose display is unknown.
+/// verdicts, on the set's own display or, its codes unchanged, on another. Sittings are simulated
+/// only for sets that can be sat. Errors: bad_input for a set whose display is unknown.
 Result<SetPredictions> predict_set(const PlateSet& set, const PredictOptions& options);
 Result<SetPredictions> predict_set(const PlateSet& set, std::size_t population,
                                    const std::optional<Display>& elsewhere = {});

@@ -22,8 +22,8 @@ constexpr double margin_mm = 20;
 
 std::string text_mm(double x, double y, double size, std::string_view words,
                     std::string_view more = "") {
-  return fmt::format("<text x=\"{:.2f}\" y=\"{:.2f}\" font-size=\"{:.2f}\"{}>{}</text>\n", x, y, size,
-                     more, xml_text(words));
+  return fmt::format("<text x=\"{:.2f}\" y=\"{:.2f}\" font-size=\"{:.2f}\"{}>{}</text>\n", x, y,
+                     size, more, xml_text(words));
 }
 
 std::string paper(std::string_view title, const std::string& body) {
@@ -36,13 +36,14 @@ std::string paper(std::string_view title, const std::string& body) {
 
 // A line of 100 mm with a tick every 10.
 std::string ruler(double y) {
-  std::string svg = fmt::format("<path d=\"M{} {}h100\" stroke=\"#000\" stroke-width=\".3\"/>\n",
-                                margin_mm, y);
+  std::string svg =
+      fmt::format("<path d=\"M{} {}h100\" stroke=\"#000\" stroke-width=\".3\"/>\n", margin_mm, y);
   for (int tick = 0; tick <= 10; ++tick)
     svg += fmt::format("<path d=\"M{} {}v{}\" stroke=\"#000\" stroke-width=\".3\"/>\n",
                        margin_mm + 10 * tick, y, tick % 5 == 0 ? -4 : -2);
-  return svg + text_mm(margin_mm, y + 5, 3.2,
-                       "This line is 100 mm long. Measure it: if it is not, print without scaling.");
+  return svg +
+         text_mm(margin_mm, y + 5, 3.2,
+                 "This line is 100 mm long. Measure it: if it is not, print without scaling.");
 }
 
 std::string paragraph(double& y, double size, const std::string& words) {
@@ -79,13 +80,14 @@ Result<std::vector<PrinterFit>> printer_fits(const PlateSet& set, const Display&
   const Profile printer = opened(profile), screen = opened(profile_of(display)),
                 lab(cmsCreateLab4Profile(nullptr));
   if (!printer) return wrong("is no ICC profile");
-  if (cmsGetDeviceClass(printer.get()) != cmsSigOutputClass) return wrong("is no printer's profile");
+  if (cmsGetDeviceClass(printer.get()) != cmsSigOutputClass)
+    return wrong("is no printer's profile");
   // Through the inks as 16-bit numbers, which cannot be less than none or more than all.
   const cmsUInt32Number inks = cmsFormatterForColorspaceOfProfile(printer.get(), 2, FALSE);
   const auto transform = [](void* from, cmsUInt32Number from_kind, void* to,
                             cmsUInt32Number to_kind) {
-    return Transform(cmsCreateTransform(from, from_kind, to, to_kind,
-                                        INTENT_RELATIVE_COLORIMETRIC, cmsFLAGS_NOCACHE));
+    return Transform(cmsCreateTransform(from, from_kind, to, to_kind, INTENT_RELATIVE_COLORIMETRIC,
+                                        cmsFLAGS_NOCACHE));
   };
   const Transform meant = transform(screen.get(), TYPE_RGB_8, lab.get(), TYPE_Lab_DBL),
                   there = transform(screen.get(), TYPE_RGB_8, printer.get(), inks),
@@ -128,17 +130,19 @@ std::vector<std::string> plate_pages(const PlateSet& set, const std::vector<cons
       const PrinterFit& fit = (*fits)[static_cast<std::size_t>(plate - set.plates.data())];
       body += paragraph(
           y, 3.2,
-          fmt::format("Through the printer's profile {} of {} colours are more than 1 (CIEDE2000) from "
-                      "what the display shows; mean {:.2f}, largest {:.2f}. What was predicted for "
-                      "the display does not hold on paper.",
-                      fit.off, fit.colours, fit.mean, fit.largest));
+          fmt::format(
+              "Through the printer's profile {} of {} colours are more than 1 (CIEDE2000) from "
+              "what the display shows; mean {:.2f}, largest {:.2f}. What was predicted for "
+              "the display does not hold on paper.",
+              fit.off, fit.colours, fit.mean, fit.largest));
     } else {
       body += paragraph(y, 3.2, "Printed colours are not characterised; for demonstration only.");
     }
     body += paragraph(y, 3.2, std::string(basis_in_words(plate->kind)));
     if (!set.loan.empty())
-      body += paragraph(y, 3.2, "Drawn on loan of " + set.loan +
-                                    ": normal viewers are to answer as that observer would.");
+      body += paragraph(y, 3.2,
+                        "Drawn on loan of " + set.loan +
+                            ": normal viewers are to answer as that observer would.");
     body += paragraph(y, 3.2,
                       fmt::format("Made for display {}. This picture is {} mm wide.", set.display,
                                   shortest(width_mm)));
@@ -168,7 +172,8 @@ std::vector<std::string> answer_sheet(const PlateSet& set) {
     y = top;
   };
   const auto end_page = [&] {
-    body += text_mm(margin_mm, 274, 2.8, "Set " + set.hash.substr(0, 12) + ", made for " + set.display);
+    body +=
+        text_mm(margin_mm, 274, 2.8, "Set " + set.hash.substr(0, 12) + ", made for " + set.display);
     pages.push_back(paper("Answer sheet", body));
   };
   for (std::size_t i = 0; i < set.plates.size(); ++i) {

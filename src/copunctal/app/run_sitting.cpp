@@ -223,8 +223,7 @@ struct SittingDesk::Inside {
   PictureBytes picture_of(std::int64_t plate) {
     DrawnPlate& entry = drawn[static_cast<std::size_t>(plate)];
     std::call_once(entry.once, [&] {
-      entry.bytes =
-          bytes_of(draw(set.plates[static_cast<std::size_t>(plate)], set.size_px, light));
+      entry.bytes = bytes_of(draw(set.plates[static_cast<std::size_t>(plate)], set.size_px, light));
     });
     return entry.bytes;
   }

@@ -85,7 +85,8 @@ std::vector<std::size_t> answer_of(const PlateReader& reader, const Eye& eye, st
   std::vector<std::size_t> answer;
   for (const int one : reader.sample(eye, random)) {
     const bool lapses = random.uniform() < DiscriminationModel{}.lapse;
-    const int given = lapses ? static_cast<int>(random.below(static_cast<std::uint32_t>(symbols + 1))) - 1 : one;
+    const int given =
+        lapses ? static_cast<int>(random.below(static_cast<std::uint32_t>(symbols + 1))) - 1 : one;
     if (given >= 0) answer.push_back(static_cast<std::size_t>(given));
   }
   std::sort(answer.begin(), answer.end());

@@ -1,5 +1,5 @@
-// What a set as a whole tells: hits and false alarms of a rule, protan against deutan, and how often
-// nothing can be told. Equations: docs/science/prediction.md.
+// What a set as a whole tells: hits and false alarms of a rule, protan against deutan, and how
+// often nothing can be told. Equations: docs/science/prediction.md.
 #pragma once
 
 #include <array>
@@ -26,9 +26,9 @@ RocArea roc_area(const std::vector<std::vector<double>>& with,
 
 /// P(k or more misses) of a group.
 struct RulePoint {
-  std::size_t misses = 0;       ///< k
-  double false_alarms = 0;      ///< Share of normals.
-  std::vector<double> hits;     ///< Share of each observer of SetFigures::observers.
+  std::size_t misses = 0;    ///< k
+  double false_alarms = 0;   ///< Share of normals.
+  std::vector<double> hits;  ///< Share of each observer of SetFigures::observers.
 };
 
 /// How often fork plates name the kind: by the sum over plates of (first read) - (second read).
@@ -38,13 +38,13 @@ struct KindNamed {
 };
 
 struct SetFigures {
-  std::size_t plates = 0;                ///< Vanishing plates counted by the rule.
-  std::vector<std::string> observers;    ///< Red-green deficient ones.
-  std::vector<RulePoint> rule;           ///< k = 1 ... plates.
-  std::size_t rule_misses = 0;           ///< Smallest k with false alarms of .05 or less; 0: none.
-  std::vector<RocArea> area;             ///< Of each observer against normals.
-  RocArea area_of_all;                   ///< Of all of them in equal parts.
-  std::vector<KindNamed> kinds;          ///< Empty without fork plates.
+  std::size_t plates = 0;              ///< Vanishing plates counted by the rule.
+  std::vector<std::string> observers;  ///< Red-green deficient ones.
+  std::vector<RulePoint> rule;         ///< k = 1 ... plates.
+  std::size_t rule_misses = 0;         ///< Smallest k with false alarms of .05 or less; 0: none.
+  std::vector<RocArea> area;           ///< Of each observer against normals.
+  RocArea area_of_all;                 ///< Of all of them in equal parts.
+  std::vector<KindNamed> kinds;        ///< Empty without fork plates.
 };
 
 /// From readings by plate (as in the set), observer (standard_observers()) and eye.
@@ -59,9 +59,9 @@ struct SittingsEnd {
 };
 
 /// `count` sittings by fresh individuals of each standard observer, answered as the reader answers:
-/// the first round, the which-kind round after a miss, the blue-yellow round; weighed as the outcome
-/// page weighs them, sex at birth not given. Takes a second and .2 ms a sitting. Error: bad_input
-/// for a set no sitting can be made of.
+/// the first round, the which-kind round after a miss, the blue-yellow round; weighed as the
+/// outcome page weighs them, sex at birth not given. Takes a second and .2 ms a sitting. Error:
+/// bad_input for a set no sitting can be made of.
 Result<std::vector<SittingsEnd>> simulated_sittings(const PlateSet& set, const Display& display,
                                                     std::size_t count);
 

@@ -66,8 +66,9 @@ TEST(Roc, AreaOfCountsIsMannWhitneysU) {
   EXPECT_NEAR(area.area, u / 20, 1e-12);
   // Placement values: of those with .875 1 1 1 .625, of those without 1 .9 1 .7.
   EXPECT_NEAR(area.area, 0.9, 1e-12);
-  EXPECT_NEAR(area.error, std::sqrt((2 * 0.01 + 2 * 0.0 + 0.000625 + 0.075625 + 0.01) / 4 / 5 +
-                                    (0.01 + 0 + 0.01 + 0.04) / 3 / 4),
+  EXPECT_NEAR(area.error,
+              std::sqrt((2 * 0.01 + 2 * 0.0 + 0.000625 + 0.075625 + 0.01) / 4 / 5 +
+                        (0.01 + 0 + 0.01 + 0.04) / 3 / 4),
               1e-9);
   EXPECT_NEAR(roc_area(counts(without), counts(with)).area, 1 - area.area, 1e-12);
 }

@@ -24,7 +24,8 @@ std::string text_at(double x, double y, std::string_view words, std::string_view
 std::string page(int height, std::string_view title, std::string_view description,
                  const std::string& body) {
   return fmt::format(
-      "<svg xmlns=\"http://www.w3.org/2000/svg\" role=\"img\" viewBox=\"0 0 {0} {1}\" width=\"{0}\" "
+      "<svg xmlns=\"http://www.w3.org/2000/svg\" role=\"img\" viewBox=\"0 0 {0} {1}\" "
+      "width=\"{0}\" "
       "height=\"{1}\" font-family=\"sans-serif\" font-size=\"13\">\n<title>{2}</title>\n"
       "<desc>{3}</desc>\n<defs><pattern id=\"second\" width=\"6\" height=\"6\" "
       "patternUnits=\"userSpaceOnUse\"><rect width=\"6\" height=\"6\" fill=\"#fff\"/><path d=\"M0 "
@@ -70,11 +71,11 @@ std::string readers_row(const Plate& plate, const PlateReader& reader, const Dis
                    " text-anchor=\"middle\" font-size=\"12\"");
     for (std::size_t f = 0; f < drawn.size(); ++f) {
       const SlotEvidence& slot = evidence[std::min(f, evidence.size() - 1)];
-      const double margin =
-          std::clamp(std::log2(std::max(slot.strength(drawn[f]), 1e-6) / slot.needed), -most_down,
-                     most_up);
+      const double margin = std::clamp(
+          std::log2(std::max(slot.strength(drawn[f]), 1e-6) / slot.needed), -most_down, most_up);
       const double width = drawn.size() == 1 ? 30 : 24,
-                   from = x + column / 2 - (drawn.size() == 1 ? 15 : 26 - 28 * static_cast<double>(f));
+                   from =
+                       x + column / 2 - (drawn.size() == 1 ? 15 : 26 - 28 * static_cast<double>(f));
       const double top = needed_at - std::max(0.0, margin) * step_px,
                    height = std::max(1.0, std::abs(margin) * step_px);
       svg += fmt::format(
@@ -87,8 +88,9 @@ std::string readers_row(const Plate& plate, const PlateReader& reader, const Dis
                                        : " text-anchor=\"middle\" font-size=\"10.5\"");
     }
   }
-  return svg + fmt::format("<path d=\"M{:.1f} {:.1f}h{:.1f}\" stroke=\"#000\" stroke-width=\"2\"/>\n",
-                           left, needed_at, column * static_cast<double>(observers.size()));
+  return svg +
+         fmt::format("<path d=\"M{:.1f} {:.1f}h{:.1f}\" stroke=\"#000\" stroke-width=\"2\"/>\n",
+                     left, needed_at, column * static_cast<double>(observers.size()));
 }
 
 std::vector<std::string> about(const PlateSet& set, const Display& display) {
@@ -154,9 +156,11 @@ std::array<Panel, 6> panels_of(const Plate& plate, const Eye& eye, const CodeLig
       assign(mosaic, plate.figures, plate.seed, plate.codes.front().size());
   ConeExcitation mean{};
   for (std::size_t i = 0; i < assignment.part.size(); ++i)
-    mean = mean + (1 / static_cast<double>(assignment.part.size())) *
-                      excitation_of(eye, colours[assignment.part[i] * plate.codes.front().size() +
-                                                 assignment.level[i]]);
+    mean = mean +
+           (1 / static_cast<double>(assignment.part.size())) *
+               excitation_of(
+                   eye,
+                   colours[assignment.part[i] * plate.codes.front().size() + assignment.level[i]]);
   const Adaptation adaptation = adapted_to(eye, mean);
   std::array<std::vector<double>, 6> signals;
   for (const LinearRgb& colour : colours) {
@@ -174,19 +178,17 @@ std::array<Panel, 6> panels_of(const Plate& plate, const Eye& eye, const CodeLig
     for (std::size_t p = 0; p < 6; ++p) signals[p].push_back(all[p]);
   }
   std::array<Panel, 6> panels = {
-      panel_of("L cones", signals[0]),      panel_of("M cones", signals[1]),
-      panel_of("S cones", signals[2]),      panel_of("red–green", signals[3]),
+      panel_of("L cones", signals[0]),       panel_of("M cones", signals[1]),
+      panel_of("S cones", signals[2]),       panel_of("red–green", signals[3]),
       panel_of("yellow–violet", signals[4]), panel_of("luminance", signals[5])};
   // The three cones share a scale, so that they can be compared.
-  const double of_cones =
-      std::max({panels[0].largest, panels[1].largest, panels[2].largest});
+  const double of_cones = std::max({panels[0].largest, panels[1].largest, panels[2].largest});
   for (std::size_t p = 0; p < 6; ++p) {
     if (p < 3) panels[p].largest = of_cones;
     // A signal below the noise of one pebble is shown as the little it is.
     if (p >= 3) panels[p].largest = std::max(panels[p].largest, 1.0);
-    panels[p].scale =
-        p < 3 ? fmt::format("grey ±{:.2f} in ln of excitation", panels[p].largest)
-              : fmt::format("grey ±{:.1f} SD of one pebble", panels[p].largest);
+    panels[p].scale = p < 3 ? fmt::format("grey ±{:.2f} in ln of excitation", panels[p].largest)
+                            : fmt::format("grey ±{:.1f} SD of one pebble", panels[p].largest);
   }
   if (!eye.has_red_green) panels[3].scale = "absent in this observer: no signal at all";
   if (!eye.has_yellow_violet) panels[4].scale = "absent in this observer: no signal at all";
@@ -211,8 +213,7 @@ Result<std::string> readers_rows_svg(const PlateSet& set, const std::string& onl
     const PlateReader reader = reader_of(set, *plate, display);
     body += plate_group(*plate, 24, y, picture);
     body += text_at(248, y + 14, plate->name, " font-size=\"16\" font-weight=\"bold\"");
-    body += text_at(248, y + 34,
-                    kind_in_words(*plate) + "; drawn: " + figures_in_words(*plate));
+    body += text_at(248, y + 34, kind_in_words(*plate) + "; drawn: " + figures_in_words(*plate));
     double words_at = y + 52;
     for (const std::string& line : wrapped(std::string(basis_in_words(plate->kind)), 132)) {
       body += text_at(248, words_at, line, " font-size=\"11\"");
@@ -232,11 +233,10 @@ Result<std::string> apart_svg(const PlateSet& set, const std::string& name,
   COPUNCTAL_TRY(const Plate* plate, plate_named(set, name));
   const Eye eye = nominal_eye(observer, display);
   const PlateReader reader = reader_of(set, *plate, display);
-  const auto panels =
-      panels_of(*plate, eye, CodeLight(display.curves), mosaic_of(plate->seed));
-  std::string body = text_at(24, 36, "Plate “" + plate->name + "”, taken apart for " +
-                                         name_of(observer),
-                             " font-size=\"20\"");
+  const auto panels = panels_of(*plate, eye, CodeLight(display.curves), mosaic_of(plate->seed));
+  std::string body =
+      text_at(24, 36, "Plate “" + plate->name + "”, taken apart for " + name_of(observer),
+              " font-size=\"20\"");
   body += plate_group(*plate, 24, 60, 200);
   double below = 278;
   for (const std::string& line :
@@ -266,13 +266,12 @@ Result<std::string> apart_svg(const PlateSet& set, const std::string& name,
       if (std::abs(match[m]) >= slot.needed)
         in.push_back(fmt::format("{} ({:.1f} of {:.1f} needed)", mechanisms[m], std::abs(match[m]),
                                  slot.needed));
-    words.push_back("The figure " + plate->figures[f].symbol +
-                    (in.empty() ? " stands out in none of the mechanisms: together " +
-                                      decimals(slot.strength(reader.index_of(
-                                                   plate->figures[f].symbol)),
-                                               1) +
-                                      " of " + decimals(slot.needed, 1) + " needed."
-                                : " stands out in: " + joined(in, ", ") + "."));
+    words.push_back(
+        "The figure " + plate->figures[f].symbol +
+        (in.empty() ? " stands out in none of the mechanisms: together " +
+                          decimals(slot.strength(reader.index_of(plate->figures[f].symbol)), 1) +
+                          " of " + decimals(slot.needed, 1) + " needed."
+                    : " stands out in: " + joined(in, ", ") + "."));
   }
   words.emplace_back(basis_in_words(plate->kind));
   for (const std::string& note : notes_on(observer)) words.push_back("Note: " + note);

@@ -9,9 +9,9 @@
 
 namespace copunctal {
 
-/// The set's plates named `only` (all if empty), one under the other, each with its readers' row: for
-/// every standard observer a bar up or down from what is needed, and P(read) as a number; and what
-/// its kind rests on. Error: not_found, with the nearest name, for a plate that is not there.
+/// The set's plates named `only` (all if empty), one under the other, each with its readers' row:
+/// for every standard observer a bar up or down from what is needed, and P(read) as a number; and
+/// what its kind rests on. Error: not_found, with the nearest name, for a plate that is not there.
 Result<std::string> readers_rows_svg(const PlateSet& set, const std::string& only,
                                      const Display& display);
 

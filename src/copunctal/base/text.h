@@ -28,8 +28,8 @@ std::string_view trimmed(std::string_view text);
 std::vector<std::string_view> split(std::string_view text, char separator);
 /// "a, b, c" for the given parts and separator.
 std::string joined(const std::vector<std::string>& parts, std::string_view separator);
-/// The word that takes the fewest letters put in, taken out or changed (Levenshtein 1966); the first
-/// of several, empty of none.
+/// The word that takes the fewest letters put in, taken out or changed (Levenshtein 1966); the
+/// first of several, empty of none.
 std::string nearest_word(std::string_view wanted, const std::vector<std::string>& words);
 /// Words broken into lines of at most `width` bytes; a longer word has a line of its own.
 std::vector<std::string> wrapped(const std::string& text, std::size_t width);

@@ -99,15 +99,16 @@ int plates_make(const PlatesMakeOptions& options) {
   if (!set) return failed(set.error());
   if (const auto saved = save_set(*set, options.out); !saved) return failed(saved.error());
   if (options.json)
-    print_json({{"set", options.out},
-                {"hash", set->hash},
-                {"plates", set->plates.size()},
-                {"family", name_of(set->family)},
-                {"symbols", set->symbols},
-                {"display", set->display},
-                {"loan", set->loan.empty() ? nlohmann::ordered_json() : nlohmann::ordered_json(set->loan)},
-                {"assumes", display->status},
-                {"intended_use", intended_use()}});
+    print_json(
+        {{"set", options.out},
+         {"hash", set->hash},
+         {"plates", set->plates.size()},
+         {"family", name_of(set->family)},
+         {"symbols", set->symbols},
+         {"display", set->display},
+         {"loan", set->loan.empty() ? nlohmann::ordered_json() : nlohmann::ordered_json(set->loan)},
+         {"assumes", display->status},
+         {"intended_use", intended_use()}});
   else
     say("Made " + std::to_string(set->plates.size()) + " plates in " + options.out +
         " for display " + display->name + "\n  " + display->status + "\n" +

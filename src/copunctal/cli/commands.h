@@ -70,7 +70,7 @@ struct ObserverOptions {
   std::string kind;
   std::optional<double> separation_nm, age, field, density_l, density_m, density_s;
   std::string display = "srgb";
-  std::string plot;  ///< SVG to write; empty: none.
+  std::string plot;             ///< SVG to write; empty: none.
   std::size_t individuals = 0;  ///< To draw in it around the observer.
   bool force = false, json = false;
 };

@@ -88,7 +88,8 @@ int run(int argc, char** argv) {
   plates->require_subcommand(1);
   PlatesMakeOptions make;
   auto* make_app = plates->add_subcommand("make", "Design a set of plates for a display");
-  make_app->add_option("--for", make.purpose, "What the set is for: practical, ladder or exhibits")->required();
+  make_app->add_option("--for", make.purpose, "What the set is for: practical, ladder or exhibits")
+      ->required();
   make_app->add_option("--display", make.display, "Display, such as srgb or display-p3/wled")
       ->required();
   make_app->add_option("--seed", make.seed, "Whole number; the same gives the same set")
@@ -106,8 +107,9 @@ int run(int argc, char** argv) {
   predict_app->add_option("--population", predict.population, "Fresh observers of each kind")
       ->check(whole_number(10, 1000000))
       ->capture_default_str();
-  predict_app->add_option("--sittings", predict.sittings,
-                          "Sittings to simulate of each kind: how they end")
+  predict_app
+      ->add_option("--sittings", predict.sittings,
+                   "Sittings to simulate of each kind: how they end")
       ->check(whole_number(1, 100000));
   predict_app->add_flag("--ranges", predict.ranges,
                         "Vary the assumptions one at a time: how far the numbers move");
@@ -123,7 +125,8 @@ int run(int argc, char** argv) {
   show_app->add_flag("--apart", show.apart,
                      "One plate as the three cones get it and as the three mechanisms do");
   show_app->add_option("--as", show.observer, "With --apart: an observer")->capture_default_str();
-  show_app->add_option("--display", show.display, "Another display, a name or a file [the set's own]");
+  show_app->add_option("--display", show.display,
+                       "Another display, a name or a file [the set's own]");
   show_app->add_option("-o", show.out, "SVG or PNG file")->required();
   show_app->add_flag("--force", show.force, "Replace an existing file");
   show_app->callback([&] { code = plates_show(show); });

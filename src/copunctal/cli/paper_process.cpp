@@ -64,7 +64,8 @@ std::string read_all(int from) {
 Result<void> print_pages(PaperKind kind, const std::vector<std::string>& pages,
                          const fs::path& out) {
   std::error_code error;
-  const fs::path program = fs::read_symlink("/proc/self/exe", error).parent_path() / "copunctal-paper";
+  const fs::path program =
+      fs::read_symlink("/proc/self/exe", error).parent_path() / "copunctal-paper";
   if (error || !fs::exists(program, error))
     return fail(Error::Kind::io, "the program that draws pages is missing: " + program.string(),
                 "copunctal-paper", program.string(), "build again: it belongs beside copunctal");

@@ -67,9 +67,9 @@ Result<void> draw_pictures(const PlateSet& set, const Display& display, const fs
   };
   for (const Plate& plate : set.plates) {
     const fs::path file = draft / (plate.name + ".png");
-    const auto written =
-        options.bits == 16 ? write_png(draw_deep(plate, options.size_px, light), file, profile)
-                           : write_png(draw(plate, options.size_px, light), file, profile);
+    const auto written = options.bits == 16
+                             ? write_png(draw_deep(plate, options.size_px, light), file, profile)
+                             : write_png(draw(plate, options.size_px, light), file, profile);
     if (!written) return abandoned(written.error());
   }
   fs::remove(plain, error);  // an empty directory of that name
@@ -83,10 +83,10 @@ Result<void> draw_pictures(const PlateSet& set, const Display& display, const fs
 Result<void> draw_one(const Plate& plate, const Display& display, const fs::path& out,
                       const PlatesDrawOptions& options) {
   if (out.extension() == ".svg")
-    return write_whole(plate_svg(plate, options.size_px, "Plate " + plate.name,
-                                std::string(basis_in_words(plate.kind)) + " " +
-                                    std::string(intended_use())),
-                      out);
+    return write_whole(
+        plate_svg(plate, options.size_px, "Plate " + plate.name,
+                  std::string(basis_in_words(plate.kind)) + " " + std::string(intended_use())),
+        out);
   const CodeLight light(display.curves);
   const std::string profile = profile_of(display);
   return options.bits == 16 ? write_png(draw_deep(plate, options.size_px, light), out, profile)

@@ -76,10 +76,11 @@ Result<PlateSet> set_to_serve(WantedSet wanted, const fs::path& data) {
   std::error_code error;
   if (fs::exists(directory / "set.json", error)) return load_set(directory);
   const StopOnInterrupt on_interrupt;
-  COPUNCTAL_TRY(const PlateSet set,
-                make_set("practical", display, wanted.seed,
-                         {.progress = progress_bar("Making a plate set for display " + display.name),
-                          .stop = on_interrupt.token()}));
+  COPUNCTAL_TRY(
+      const PlateSet set,
+      make_set("practical", display, wanted.seed,
+               {.progress = progress_bar("Making a plate set for display " + display.name),
+                .stop = on_interrupt.token()}));
   fs::create_directories(directory.parent_path(), error);
   COPUNCTAL_TRY_VOID(save_set(set, directory));
   return set;

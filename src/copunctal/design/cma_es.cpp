@@ -20,16 +20,15 @@ struct Strategy {
     parents = offspring / 2;
     weights.resize(parents);
     for (Eigen::Index i = 0; i < parents; ++i)
-      weights[i] = std::log(static_cast<double>(offspring + 1) / 2) -
-                   std::log(static_cast<double>(i + 1));
+      weights[i] =
+          std::log(static_cast<double>(offspring + 1) / 2) - std::log(static_cast<double>(i + 1));
     weights /= weights.sum();
     mass = 1 / weights.squaredNorm();
     step_decay = (mass + 2) / (d + mass + 5);
     step_damping = 1 + 2 * std::max(0.0, std::sqrt((mass - 1) / (d + 1)) - 1) + step_decay;
     path_decay = (4 + mass / d) / (d + 4 + 2 * mass / d);
     rank_one = 2 / ((d + 1.3) * (d + 1.3) + mass);
-    rank_mu =
-        std::min(1 - rank_one, 2 * (mass - 2 + 1 / mass) / ((d + 2) * (d + 2) + mass));
+    rank_mu = std::min(1 - rank_one, 2 * (mass - 2 + 1 / mass) / ((d + 2) * (d + 2) + mass));
     expected_norm = std::sqrt(d) * (1 - 1 / (4 * d) + 1 / (21 * d * d));
   }
   Eigen::Index offspring = 0, parents = 0;
@@ -89,22 +88,22 @@ Found cma_es(const std::vector<double>& start, const std::vector<double>& step,
 
     const Eigen::VectorXd whitened =
         axes * (axes.transpose() * shift).cwiseQuotient(lengths.cwiseMax(1e-12));
-    step_path = (1 - strategy.step_decay) * step_path +
-                std::sqrt(strategy.step_decay * (2 - strategy.step_decay) * strategy.mass) *
-                    whitened;
+    step_path =
+        (1 - strategy.step_decay) * step_path +
+        std::sqrt(strategy.step_decay * (2 - strategy.step_decay) * strategy.mass) * whitened;
     const double generations = static_cast<double>(used) / static_cast<double>(strategy.offspring);
     const double norm = step_path.norm();
-    const bool is_short =
-        norm / std::sqrt(1 - std::pow(1 - strategy.step_decay, 2 * generations)) <
-        (1.4 + 2 / (static_cast<double>(n) + 1)) * strategy.expected_norm;
+    const bool is_short = norm / std::sqrt(1 - std::pow(1 - strategy.step_decay, 2 * generations)) <
+                          (1.4 + 2 / (static_cast<double>(n) + 1)) * strategy.expected_norm;
     path = (1 - strategy.path_decay) * path;
     if (is_short)
       path += std::sqrt(strategy.path_decay * (2 - strategy.path_decay) * strategy.mass) * shift;
     const double lost = is_short ? 0 : strategy.path_decay * (2 - strategy.path_decay);
-    covariance = (1 + strategy.rank_one * lost - strategy.rank_one - strategy.rank_mu) * covariance +
-                 strategy.rank_one * path * path.transpose() + strategy.rank_mu * spread;
-    sigma *= std::exp(strategy.step_decay / strategy.step_damping *
-                      (norm / strategy.expected_norm - 1));
+    covariance =
+        (1 + strategy.rank_one * lost - strategy.rank_one - strategy.rank_mu) * covariance +
+        strategy.rank_one * path * path.transpose() + strategy.rank_mu * spread;
+    sigma *=
+        std::exp(strategy.step_decay / strategy.step_damping * (norm / strategy.expected_norm - 1));
     const Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> eigen(covariance);
     axes = eigen.eigenvectors();
     lengths = eigen.eigenvalues().cwiseMax(1e-20).cwiseSqrt();

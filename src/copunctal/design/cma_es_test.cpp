@@ -18,8 +18,8 @@ double rosenbrock(const std::vector<double>& x) {
 
 TEST(CmaEs, FindsTheTopOfRosenbrocksFunction) {
   for (const std::uint64_t seed : {1U, 2U, 3U}) {
-    const Found found = cma_es(std::vector<double>(5, 0), std::vector<double>(5, 0.3), rosenbrock,
-                               6000, seed);
+    const Found found =
+        cma_es(std::vector<double>(5, 0), std::vector<double>(5, 0.3), rosenbrock, 6000, seed);
     EXPECT_GT(found.value, -1e-8) << "seed " << seed;
     for (const double x : found.at) EXPECT_NEAR(x, 1, 1e-3);
   }

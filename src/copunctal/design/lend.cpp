@@ -30,8 +30,7 @@ Result<Lent> lent_observer(const std::string& observer, const Display& display, 
 }
 
 Result<LentCodes> lend(const Plate& plate, const std::vector<LinearRgb>& colours,
-                       const PlateReader& itself, const Lent& lent,
-                       const CodeLight& light) {
+                       const PlateReader& itself, const Lent& lent, const CodeLight& light) {
   const std::size_t levels = colours.size() / parts_of(plate.figures);
   const double excess = out_of_gamut(on_loan(colours, lent.loan));
   std::vector<std::size_t> drawn;

@@ -9,8 +9,8 @@
 
 namespace copunctal {
 
-/// An observer to lend on a display: the map of colours, and 400 fresh individuals of it and as many
-/// normal viewers with the same bodies and sensitivities.
+/// An observer to lend on a display: the map of colours, and 400 fresh individuals of it and as
+/// many normal viewers with the same bodies and sensitivities.
 struct Lent {
   std::string observer;
   Loan loan;
@@ -34,8 +34,7 @@ struct LentCodes {
 /// the plate on its display. Error: unsupported, with the number, where the display cannot show the
 /// loan or the answers differ by more than loan_allowance.
 Result<LentCodes> lend(const Plate& plate, const std::vector<LinearRgb>& colours,
-                       const PlateReader& itself, const Lent& lent,
-                       const CodeLight& light);
+                       const PlateReader& itself, const Lent& lent, const CodeLight& light);
 
 /// A reader that looks at these codes as a display of this light shows them.
 PlateReader looking_at(PlateReader reader, const std::vector<std::vector<Code>>& codes,

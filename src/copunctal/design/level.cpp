@@ -53,7 +53,8 @@ std::vector<Level> levels_for(const Plate& plate) {
 }
 
 Leveller::Leveller(const Display& display) {
-  for (const char* name : {"normal", "protan:0", "protan:5", "protan:10", "deutan:0", "deutan:5", "deutan:10"}) {
+  for (const char* name :
+       {"normal", "protan:0", "protan:5", "protan:10", "deutan:0", "deutan:5", "deutan:10"}) {
     const IndividualEyes eyes(*observer_from(name), display);
     for (std::uint32_t i = 0; i < individuals; ++i) eyes_[name].push_back(eyes(levelling_seed, i));
   }

@@ -28,13 +28,13 @@ class Leveller {
  public:
   /// Individuals that neither designs nor verdicts see.
   explicit Leveller(const Display& display);
-  /// The recipe with each figure's contrast multiplied by a factor of .6 to 1.6 that makes it read as
-  /// often as its level says, as near as the display's range allows.
+  /// The recipe with each figure's contrast multiplied by a factor of .6 to 1.6 that makes it read
+  /// as often as its level says, as near as the display's range allows.
   Recipe levelled(const Recipe& recipe, const Plate& plate, const PlateReader& reader,
                   const Eye& nominal, const CodeLight& light, const Loan* loan) const;
 
-  /// How often those a vanishing plate is aimed at, dichromats included, read the recipe all the same:
-  /// what tells designs of one level apart.
+  /// How often those a vanishing plate is aimed at, dichromats included, read the recipe all the
+  /// same: what tells designs of one level apart.
   double missed_aim(const Recipe& recipe, const Plate& plate, const PlateReader& reader,
                     const Eye& nominal, const CodeLight& light) const;
 

@@ -42,8 +42,8 @@ class Maker {
       parallel_for(
           plans_.size(), [&](std::size_t i) { make(i); }, options_.threads);
     } catch (const Stopped&) {
-      return fail(Error::Kind::stopped, "stopped before the set was made; nothing was kept",
-                  "set", "", "start again when there is time");
+      return fail(Error::Kind::stopped, "stopped before the set was made; nothing was kept", "set",
+                  "", "start again when there is time");
     }
     for (std::size_t i = 0; i < plans_.size(); ++i) {
       if (errors_[i]) return tl::unexpected(*std::move(errors_[i]));
@@ -67,8 +67,8 @@ class Maker {
     plan.task.drawn.clear();
     for (const Figure& figure : plan.plate.figures)
       plan.task.drawn.push_back(reader.index_of(figure.symbol));
-    // Plates that grade anomalous observers have no margin by which to choose: the one that those it
-    // is aimed at read least, at the level of its kind, is taken.
+    // Plates that grade anomalous observers have no margin by which to choose: the one that those
+    // it is aimed at read least, at the level of its kind, is taken.
     const bool is_graded =
         plan.plate.kind == PlateKind::vanishing && plan.plate.aim != Aim::dichromat;
     std::optional<Recipe> best;
@@ -85,11 +85,11 @@ class Maker {
         error = design.error();
         continue;
       }
-      const Recipe recipe = leveller_.levelled(design->recipe, plan.plate, reader, nominal_, light_,
-                                               loan());
-      const double merit =
-          is_graded ? -leveller_.missed_aim(recipe, plan.plate, reader, nominal_, light_)
-                    : design->worst_margin;
+      const Recipe recipe =
+          leveller_.levelled(design->recipe, plan.plate, reader, nominal_, light_, loan());
+      const double merit = is_graded
+                               ? -leveller_.missed_aim(recipe, plan.plate, reader, nominal_, light_)
+                               : design->worst_margin;
       if (!best || merit > best_merit) {
         best = recipe;
         best_merit = merit;
@@ -102,8 +102,8 @@ class Maker {
 
   // The rungs share the colours of the one in balance.
   void find_ladder() {
-    const auto at = std::find_if(plans_.begin(), plans_.end(),
-                                 [](const Plan& plan) { return plan.rung == 0; });
+    const auto at =
+        std::find_if(plans_.begin(), plans_.end(), [](const Plan& plan) { return plan.rung == 0; });
     const PlateReader reader = reader_of(at->plate);
     ladder_ = designed(*at, reader, 0);
   }

@@ -37,10 +37,10 @@ const std::vector<std::string>& set_purposes();
 /// Designed on a sample of observers drawn with the seed; the same (seed, display, version) gives
 /// the same set on a machine type, for any number of threads. A set of paths has rings where two
 /// figures stand in one field. Every plate is judged on fresh observers before it is given out.
-/// On loan, the codes are those on which normals answer as the lent observer would: each plate's mean
-/// answers may differ by .05 at most over fresh observers, or the set is refused with the number.
-/// Errors: usage for an unknown purpose or observer; unsupported with the plate's name and the number that is
-/// missed where the display cannot show a design; stopped.
+/// On loan, the codes are those on which normals answer as the lent observer would: each plate's
+/// mean answers may differ by .05 at most over fresh observers, or the set is refused with the
+/// number. Errors: usage for an unknown purpose or observer; unsupported with the plate's name and
+/// the number that is missed where the display cannot show a design; stopped.
 Result<PlateSet> make_set(std::string_view purpose, const Display& display, std::uint64_t seed,
                           const MakeOptions& options = {});
 

@@ -111,9 +111,8 @@ std::vector<std::vector<Audience>> audiences_by_display(const DesignTask& task) 
   std::vector<std::vector<Audience>> result(task.lights->size());
   for (const Wish& wish : task.wishes) {
     auto& here = result[wish.observers->display];
-    auto known = std::find_if(here.begin(), here.end(), [&](const Audience& one) {
-      return one.observers == wish.observers;
-    });
+    auto known = std::find_if(here.begin(), here.end(),
+                              [&](const Audience& one) { return one.observers == wish.observers; });
     if (known == here.end()) known = here.insert(known, {wish.observers, {}});
     known->wishes.push_back(wish);
   }
@@ -128,7 +127,7 @@ std::vector<double> margins_of(const PlateReader& reader, const Audience& audien
     const std::vector<SlotEvidence> evidence = reader.evidence(eye);
     for (std::size_t w = 0; w < audience.wishes.size(); ++w)
       margins[w].push_back(margin_for(reader, audience.wishes[w], drawn, evidence) -
-                         audience.wishes[w].spare);
+                           audience.wishes[w].spare);
   }
   std::vector<double> result;
   for (auto& of_wish : margins) result.push_back(fifth_percentile(std::move(of_wish)));
@@ -207,8 +206,7 @@ Result<Design> optimise(const DesignTask& task, const Eye& nominal) {
     };
 
     std::vector<double> x =
-        cma_es(coordinates.start(), coordinates.steps(), value_at, wide_evaluations,
-               task.seed + s)
+        cma_es(coordinates.start(), coordinates.steps(), value_at, wide_evaluations, task.seed + s)
             .at;
     nlopt::opt search(nlopt::LN_NELDERMEAD, static_cast<unsigned>(x.size()));
     using Target = decltype(value_at);

@@ -88,12 +88,14 @@ void plan_vanishing(Plan& plan, const Sample& sample, RandomStream& random, doub
   // Plates that grade anomalous observers have no margin to give away: their contrast goes with the
   // display's, and holding them on all displays would only blunt them on their own.
   const bool everywhere = plan.plate.aim == Aim::dichromat;
-  // Dichromats are to be clear of plates that are a compromise between anomalous and normal observers.
+  // Dichromats are to be clear of plates that are a compromise between anomalous and normal
+  // observers.
   constexpr double clear_of_it = 3;
   for (const std::string& name : blind)
     sample.wish(plan.task, name, 0, Want::not_read, everywhere,
                 !everywhere && name.ends_with(":0") ? clear_of_it : 0);
-  for (const char* name : {"normal", "tritan"}) sample.wish(plan.task, name, 0, Want::read, everywhere);
+  for (const char* name : {"normal", "tritan"})
+    sample.wish(plan.task, name, 0, Want::read, everywhere);
   const ConeColour ground = random_ground(random);
   const double size = plan.plate.aim == Aim::dichromat ? 0.16 : 0.10;
   const double sign = random.below(2) ? 1 : -1;
@@ -108,8 +110,8 @@ void plan_vanishing(Plan& plan, const Sample& sample, RandomStream& random, doub
     recipe.noise = 0.3;
     plan.task.starts.push_back(recipe);
   }
-  // Where a compromise is sought, a difference of luminance would serve the margins of all alike and
-  // tell nobody apart.
+  // Where a compromise is sought, a difference of luminance would serve the margins of all alike
+  // and tell nobody apart.
   if (!everywhere) plan.task.free_luminance = {false};
 }
 
@@ -134,7 +136,8 @@ void plan_fork(Plan& plan, const Sample& sample, RandomStream& random, double l_
 
 void plan_tritan(Plan& plan, const Sample& sample, RandomStream& random) {
   sample.wish(plan.task, "tritan", 0, Want::not_read);
-  for (const char* name : {"normal", "protan:0", "deutan:0"}) sample.wish(plan.task, name, 0, Want::read);
+  for (const char* name : {"normal", "protan:0", "deutan:0"})
+    sample.wish(plan.task, name, 0, Want::read);
   const double sign = random.below(2) ? 1 : -1;
   const double ground_q = random.uniform(-0.02, 0.06);
   for (const double size : {sign * 0.7, -sign * 0.7, sign * 0.4, -sign * 0.4}) {
@@ -218,8 +221,7 @@ std::vector<Planned> kinds_for(std::string_view purpose) {
   if (purpose == "ladder") {
     std::vector<Planned> kinds;
     for (int rung = -rungs_each_way; rung <= rungs_each_way; ++rung)
-      kinds.push_back(
-          {PlateKind::ladder, Aim::none, static_cast<double>(rung) / rungs_each_way});
+      kinds.push_back({PlateKind::ladder, Aim::none, static_cast<double>(rung) / rungs_each_way});
     return kinds;
   }
   if (purpose == "exhibits")

@@ -29,10 +29,9 @@ std::optional<Name> named(const std::string& text, const std::array<Name, n>& al
   return {};
 }
 
-constexpr std::array all_kinds = {PlateKind::opener,         PlateKind::vanishing,
-                                  PlateKind::transformation, PlateKind::hidden,
-                                  PlateKind::fork,           PlateKind::ladder,
-                                  PlateKind::tritan};
+constexpr std::array all_kinds = {
+    PlateKind::opener, PlateKind::vanishing, PlateKind::transformation, PlateKind::hidden,
+    PlateKind::fork,   PlateKind::ladder,    PlateKind::tritan};
 constexpr std::array all_aims = {Aim::none, Aim::dichromat, Aim::five_nm, Aim::ten_nm};
 constexpr std::array all_families = {SymbolFamily::digits, SymbolFamily::rings,
                                      SymbolFamily::paths};
@@ -216,9 +215,8 @@ Result<PlateSet> load_set(const fs::path& directory) {
     for (const Plate& plate : set.plates)
       if (plate.figures.empty() || plate.figures.size() > 2 ||
           plate.codes.size() != parts_of(plate.figures) || plate.codes.front().empty() ||
-          std::any_of(plate.codes.begin(), plate.codes.end(), [&](const auto& part) {
-            return part.size() != plate.codes.front().size();
-          }))
+          std::any_of(plate.codes.begin(), plate.codes.end(),
+                      [&](const auto& part) { return part.size() != plate.codes.front().size(); }))
         return unusable(file, "plate '" + plate.name + "' has no codes");
     if (const std::string fault = fault_of_symbols(set); !fault.empty())
       return unusable(file, fault);
@@ -266,9 +264,8 @@ Result<void> save_set(const PlateSet& set, const fs::path& directory) {
                                     display->curves[0].is_srgb());
   const std::string profile = is_srgb ? std::string() : profile_of(*display);
   for (const Plate& plate : set.plates)
-    if (auto written =
-            write_png(draw(plate, set.size_px, light), draft / "plates" / (plate.name + ".png"),
-                      profile);
+    if (auto written = write_png(draw(plate, set.size_px, light),
+                                 draft / "plates" / (plate.name + ".png"), profile);
         !written)
       return abandoned(written.error());
   fs::remove(plain, error);  // an empty directory of that name

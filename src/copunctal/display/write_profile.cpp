@@ -41,8 +41,7 @@ cmsToneCurve* curve_of(const ToneCurve& curve) {
 std::string profile_of(const Display& display) {
   const auto xyy = [](Chromaticity c) { return cmsCIExyY{c.x, c.y, 1}; };
   const cmsCIExyY white = xyy(display.white);
-  const cmsCIExyYTRIPLE primaries = {xyy(display.chromaticities[0]),
-                                     xyy(display.chromaticities[1]),
+  const cmsCIExyYTRIPLE primaries = {xyy(display.chromaticities[0]), xyy(display.chromaticities[1]),
                                      xyy(display.chromaticities[2])};
   std::array<std::unique_ptr<cmsToneCurve, FreeCurve>, 3> curves;
   std::array<cmsToneCurve*, 3> raw{};

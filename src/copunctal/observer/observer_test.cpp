@@ -58,8 +58,8 @@ TEST(Blend, IsContinuousFromTheDichromatToTheNormal) {
     for (int step = 1; step <= 560; ++step) {
       const Fundamentals now = curves(0.05 * step);
       for (std::size_t i = 0; i < spectrum_size; ++i)
-        largest = std::max({largest, std::abs(now.l[i] - before.l[i]),
-                            std::abs(now.m[i] - before.m[i])});
+        largest =
+            std::max({largest, std::abs(now.l[i] - before.l[i]), std::abs(now.m[i] - before.m[i])});
       before = now;
     }
     EXPECT_LT(largest, 0.0015) << kind;

@@ -46,8 +46,8 @@ std::vector<std::string> pages_from(std::istream& in) {
 }
 
 Owned<RsvgHandle> handle_of(const std::string& page) {
-  return Owned<RsvgHandle>(rsvg_handle_new_from_data(
-      reinterpret_cast<const guint8*>(page.data()), page.size(), nullptr));
+  return Owned<RsvgHandle>(rsvg_handle_new_from_data(reinterpret_cast<const guint8*>(page.data()),
+                                                     page.size(), nullptr));
 }
 
 // The size of a page in its own units.
@@ -80,7 +80,8 @@ int to_pdf(const std::vector<std::string>& pages, const char* out) {
     width *= points_per_mm;
     height *= points_per_mm;
     cairo_pdf_surface_set_size(surface.get(), width, height);
-    if (!render(handle.get(), context.get(), width, height)) return failed("a page cannot be drawn");
+    if (!render(handle.get(), context.get(), width, height))
+      return failed("a page cannot be drawn");
     cairo_show_page(context.get());
   }
   cairo_surface_finish(surface.get());
@@ -92,10 +93,12 @@ int to_png(const std::string& page, const char* out) {
   const auto handle = handle_of(page);
   double width = 0, height = 0;
   if (!handle || !size_of(handle.get(), width, height)) return failed("the page is no SVG");
-  const Owned<cairo_surface_t> surface(cairo_image_surface_create(
-      CAIRO_FORMAT_RGB24, static_cast<int>(std::lround(width)), static_cast<int>(std::lround(height))));
+  const Owned<cairo_surface_t> surface(
+      cairo_image_surface_create(CAIRO_FORMAT_RGB24, static_cast<int>(std::lround(width)),
+                                 static_cast<int>(std::lround(height))));
   const Owned<cairo_t> context(cairo_create(surface.get()));
-  if (!render(handle.get(), context.get(), width, height)) return failed("the page cannot be drawn");
+  if (!render(handle.get(), context.get(), width, height))
+    return failed("the page cannot be drawn");
   const cairo_status_t status = cairo_surface_write_to_png(surface.get(), out);
   return status == CAIRO_STATUS_SUCCESS ? 0 : failed(cairo_status_to_string(status));
 }

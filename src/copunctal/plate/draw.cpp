@@ -36,8 +36,9 @@ struct Deep {
 
 template <class Canvas, class Codes>
 void put(Canvas& picture, int x, int y, const Codes& codes) {
-  const std::size_t at = 3 * (static_cast<std::size_t>(y) * static_cast<std::size_t>(picture.width) +
-                              static_cast<std::size_t>(x));
+  const std::size_t at =
+      3 * (static_cast<std::size_t>(y) * static_cast<std::size_t>(picture.width) +
+           static_cast<std::size_t>(x));
   std::copy(codes.begin(), codes.end(), picture.rgb.begin() + static_cast<std::ptrdiff_t>(at));
 }
 
@@ -119,9 +120,9 @@ std::vector<Code> pebble_codes(const Plate& plate, const Mosaic& mosaic) {
 }
 
 bool has_gates(const Plate& plate) {
-  return std::any_of(
-      plate.figures.begin(), plate.figures.end(),
-      [](const Figure& figure) { return family_of(figure.symbol) == SymbolFamily::paths; });
+  return std::any_of(plate.figures.begin(), plate.figures.end(), [](const Figure& figure) {
+    return family_of(figure.symbol) == SymbolFamily::paths;
+  });
 }
 
 Picture draw(const Plate& plate, int size_px, const CodeLight& light) {

@@ -10,9 +10,9 @@
 namespace copunctal {
 
 /// The plate's picture, size_px x size_px, the codes exactly as `plate.codes` says inside the
-/// cells; only the pixels a cell's edge runs through are mixed with the gap, in the light that codes
-/// become on the display.
-/// Plates with a path also carry the marks of entrance and gates in their margin, the same on all.
+/// cells; only the pixels a cell's edge runs through are mixed with the gap, in the light that
+/// codes become on the display. Plates with a path also carry the marks of entrance and gates in
+/// their margin, the same on all.
 Picture draw(const Plate& plate, int size_px, const CodeLight& light = CodeLight::srgb());
 
 /// The same in 16 bits: the plate's codes times 257 inside the cells, edges mixed in 16 bits.

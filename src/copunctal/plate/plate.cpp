@@ -38,7 +38,8 @@ std::string_view name_of(Basis basis) {
 std::string_view basis_in_words(PlateKind kind) {
   switch (kind) {
     case PlateKind::transformation:
-      return "Rests on salience: both figures are visible to normal observers, and which of them is "
+      return "Rests on salience: both figures are visible to normal observers, and which of them "
+             "is "
              "reported follows a law that only measurements on people can calibrate. Not evidence "
              "by itself.";
     case PlateKind::hidden:
@@ -69,8 +70,8 @@ std::vector<Place> places_of(const std::vector<Figure>& figures) {
 std::size_t place_index(const std::vector<Figure>& figures, std::size_t figure) {
   expects(figure < figures.size());
   const std::vector<Place> places = places_of(figures);
-  return static_cast<std::size_t>(
-      std::find(places.begin(), places.end(), figures[figure].place) - places.begin());
+  return static_cast<std::size_t>(std::find(places.begin(), places.end(), figures[figure].place) -
+                                  places.begin());
 }
 
 std::string_view name_of(Aim aim) {

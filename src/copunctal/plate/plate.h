@@ -14,12 +14,12 @@
 
 namespace copunctal {
 
-/// Design kinds, in the trade's terms; ours: opener = demonstration, fork = classification, ladder =
-/// fork plates of graded balance.
+/// Design kinds, in the trade's terms; ours: opener = demonstration, fork = classification, ladder
+/// = fork plates of graded balance.
 enum class PlateKind { opener, vanishing, transformation, hidden, fork, ladder, tritan };
 
-/// What the computation of who reads a kind rests on. `visibility`: whether a figure stands above an
-/// observer's noise, which is computed. `salience`: which of several visible things somebody
+/// What the computation of who reads a kind rests on. `visibility`: whether a figure stands above
+/// an observer's noise, which is computed. `salience`: which of several visible things somebody
 /// reports, or whether noise in one mechanism hides another; only people can calibrate that.
 enum class Basis { visibility, salience };
 Basis basis_of(PlateKind kind);
@@ -53,9 +53,9 @@ struct Plate {
   PlateKind kind = PlateKind::opener;
   Aim aim = Aim::none;
   std::uint64_t seed = 0;  ///< Of geometry and noise order.
-  /// One; or two: of fork plates and rungs of a ladder the first (clearer to protans) and the second
-  /// (to deutans), of transformations what normals and what dichromats are to read, both in the
-  /// middle.
+  /// One; or two: of fork plates and rungs of a ladder the first (clearer to protans) and the
+  /// second (to deutans), of transformations what normals and what dichromats are to read, both in
+  /// the middle.
   std::vector<Figure> figures;
   Code gap{};  ///< Colour between the cells and around the field.
   /// Colours by part, then by level of the noise. Part 0 is the ground, part 1 the first figure, 2

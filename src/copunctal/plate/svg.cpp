@@ -27,9 +27,10 @@ std::string plate_group(const Plate& plate, double left, double top, double side
     std::string points;
     for (const Point& p : pebble.core) points += fmt::format("{:.4f},{:.4f} ", x(p.x), y(p.y));
     // Everything within `rounding` of the core: a round stroke of twice that width.
-    svg += fmt::format("<polygon points=\"{}\" fill=\"{}\" stroke=\"{}\" stroke-width=\"{:.4f}\"/>\n",
-                       points.substr(0, points.size() - 1), hex_of(codes[i]), hex_of(codes[i]),
-                       2 * pebble.rounding * field);
+    svg +=
+        fmt::format("<polygon points=\"{}\" fill=\"{}\" stroke=\"{}\" stroke-width=\"{:.4f}\"/>\n",
+                    points.substr(0, points.size() - 1), hex_of(codes[i]), hex_of(codes[i]),
+                    2 * pebble.rounding * field);
   }
   if (has_gates(plate)) {
     for (const GateMark& mark : gate_marks()) {

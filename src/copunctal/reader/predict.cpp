@@ -58,9 +58,9 @@ PredictedReading mean_of(const std::vector<PredictedReading>& by_eye) {
   const auto n = static_cast<double>(by_eye.size());
   PredictedReading mean;
   double variance = 0;
-  for (const auto field : {&PredictedReading::intended, &PredictedReading::second,
-                           &PredictedReading::nothing, &PredictedReading::other,
-                           &PredictedReading::first_clearer}) {
+  for (const auto field :
+       {&PredictedReading::intended, &PredictedReading::second, &PredictedReading::nothing,
+        &PredictedReading::other, &PredictedReading::first_clearer}) {
     double sum = 0, squares = 0;
     for (const PredictedReading& one : by_eye) {
       sum += one.*field;

@@ -10,9 +10,9 @@
 namespace copunctal {
 
 /// What a population does with one plate. For one figure: intended + nothing + other = 1. For a
-/// plate with two places `intended` is P(the first is read), `second` P(the second is read), both may be;
-/// `nothing` is P(no figure at all), `other` P(any symbol that is not drawn there). For two figures
-/// in one place: P(the first is read), P(the second is read), and these two sum to 1.
+/// plate with two places `intended` is P(the first is read), `second` P(the second is read), both
+/// may be; `nothing` is P(no figure at all), `other` P(any symbol that is not drawn there). For two
+/// figures in one place: P(the first is read), P(the second is read), and these two sum to 1.
 struct PredictedReading {
   double intended = 0, second = 0, nothing = 0, other = 0;
   /// Fork plates and ladders: P(the first is clearer than the second).

@@ -62,8 +62,8 @@ std::size_t SlotEvidence::best() const {
   return best;
 }
 
-double PlateReader::own_strength(const SlotEvidence& evidence, std::size_t slot,
-                                 std::size_t symbol, std::size_t beside) const {
+double PlateReader::own_strength(const SlotEvidence& evidence, std::size_t slot, std::size_t symbol,
+                                 std::size_t beside) const {
   expects(slot < slots_.size() && symbol != beside);
   const double c = slots_[slot].correlation[symbol * symbols_.size() + beside];
   double sum = 0;
@@ -358,8 +358,9 @@ std::string margins_in_words(const PlateReader& reader, const Plate& plate, cons
   std::vector<std::string> words;
   for (std::size_t f = 0; f < plate.figures.size(); ++f) {
     const std::string& symbol = plate.figures[f].symbol;
-    words.push_back(symbol + ": " + margins_in_words(evidence[place_index(plate.figures, f)],
-                                                     reader.index_of(symbol)));
+    words.push_back(
+        symbol + ": " +
+        margins_in_words(evidence[place_index(plate.figures, f)], reader.index_of(symbol)));
   }
   return joined(words, "; ");
 }

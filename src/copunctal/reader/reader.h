@@ -66,8 +66,8 @@ class PlateReader {
   std::vector<SlotReading> readings(const Eye& eye, std::size_t draws = 4096,
                                     std::size_t first_draw = 0) const;
 
-  /// What a symbol has of its own beside another one in the same slot: its match with what the other
-  /// explains taken out, root sum of squares over mechanisms (docs/science/reading.md).
+  /// What a symbol has of its own beside another one in the same slot: its match with what the
+  /// other explains taken out, root sum of squares over mechanisms (docs/science/reading.md).
   double own_strength(const SlotEvidence& evidence, std::size_t slot, std::size_t symbol,
                       std::size_t beside) const;
 
@@ -86,9 +86,9 @@ class PlateReader {
     double elements = 0;
     std::vector<double> counts;                ///< Elements per colour class.
     std::vector<std::vector<double>> weights;  ///< Per symbol and class: sum of the template.
-    std::vector<double> correlation;   ///< Of the templates, K x K.
-    std::vector<double> noise_factor;  ///< Its lower triangle L, L L' = correlation.
-    std::vector<float> noise;          ///< draws x 3 x K, correlated.
+    std::vector<double> correlation;           ///< Of the templates, K x K.
+    std::vector<double> noise_factor;          ///< Its lower triangle L, L L' = correlation.
+    std::vector<float> noise;                  ///< draws x 3 x K, correlated.
     double needed = 0;
   };
 

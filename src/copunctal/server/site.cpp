@@ -252,8 +252,8 @@ void add_pages(Router& router, std::span<const EmbeddedFile> files) {
   for (const EmbeddedFile& file : files) {
     router.add("GET", "/" + std::string(file.path), page(file));
     if (file.path != "index.html") continue;
-    for (const std::string_view address :
-         {"/", "/sit/:practical", "/sitting/:id", "/sitting/:id/outcome", "/eyes", "/display", "/plates"})
+    for (const std::string_view address : {"/", "/sit/:practical", "/sitting/:id",
+                                           "/sitting/:id/outcome", "/eyes", "/display", "/plates"})
       router.add("GET", address, page(file));
   }
 }

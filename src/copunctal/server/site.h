@@ -30,8 +30,8 @@ using TroubleReport = std::function<void(std::string_view)>;
 
 class Site {
  public:
-  /// `desk`, the files and the workshop must outlive the site. Without a workshop its routes are not
-  /// there.
+  /// `desk`, the files and the workshop must outlive the site. Without a workshop its routes are
+  /// not there.
   Site(SittingDesk& desk, std::span<const EmbeddedFile> files, TroubleReport report,
        PlateWorkshop* workshop = nullptr);
 
