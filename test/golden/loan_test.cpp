@@ -78,7 +78,9 @@ TEST(Loan, GivesTheLentObserversAnswers) {
     const std::vector<Eye> eyes = others(observer, display);
     double worst = 0;
     int refused = 0;
-    for (const Plate& plate : seven().plates) {
+    // Every other plate: all kinds and aims are among them.
+    for (std::size_t p = 0; p < seven().plates.size(); p += 2) {
+      const Plate& plate = seven().plates[p];
       const PlateReader itself = PlateReader::of(plate, answer_row(seven(), plate));
       std::vector<LinearRgb> colours;
       for (const auto& part : plate.codes)
@@ -102,7 +104,7 @@ TEST(Loan, GivesTheLentObserversAnswers) {
         worst = std::max(worst, std::abs(meant.*field - given.*field));
       }
     }
-    EXPECT_LE(refused, 4) << observer;
+    EXPECT_LE(refused, 2) << observer;
     std::printf("on loan of %s: answers differ by %.3f at most, %d plates refused\n",
                 observer.c_str(), worst, refused);
   }
