@@ -31,7 +31,7 @@ const PlateSet& exhibits() {
 }
 
 fs::path own_directory() {
-  const fs::path directory = fs::temp_directory_path() / "copunctal-outputs-test";
+  fs::path directory = fs::temp_directory_path() / "copunctal-outputs-test";
   fs::create_directories(directory);
   return directory;
 }

@@ -50,8 +50,8 @@ std::string_view name_of(SetMaking::State state) {
   return {};
 }
 
-PlateWorkshop::PlateWorkshop(fs::path directory, const PlateSet& in_use)
-    : directory_(std::move(directory)), in_use_(in_use), in_use_name_("in-use") {}
+PlateWorkshop::PlateWorkshop(fs::path directory, PlateSet in_use)
+    : directory_(std::move(directory)), in_use_(std::move(in_use)), in_use_name_("in-use") {}
 
 PlateWorkshop::~PlateWorkshop() {
   stop();

@@ -68,7 +68,7 @@ class PlateWorkshop {
  public:
   /// Keeps sets as directories below `directory`, which need not exist. `in_use`: the set that
   /// sittings use, listed under its own name wherever it lies.
-  PlateWorkshop(std::filesystem::path directory, const PlateSet& in_use);
+  PlateWorkshop(std::filesystem::path directory, PlateSet in_use);
   PlateWorkshop(const PlateWorkshop&) = delete;
   PlateWorkshop& operator=(const PlateWorkshop&) = delete;
   ~PlateWorkshop();  ///< Stops what is being made.

@@ -30,6 +30,7 @@ std::vector<PlateReader> readers_of(const PlateSet& set) {
     made[p] = PlateReader::of(set.plates[p], answer_row(set, set.plates[p]));
   });
   std::vector<PlateReader> readers;
+  readers.reserve(made.size());
   for (auto& one : made) readers.push_back(*std::move(one));
   return readers;
 }

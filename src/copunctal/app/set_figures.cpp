@@ -166,6 +166,7 @@ SetFigures set_figures(const PlateSet& set,
     std::vector<std::vector<double>> group;
     for (std::size_t i = 0; i < readings[vanishing.front()][o].size(); ++i) {
       std::vector<double> miss;
+      miss.reserve(vanishing.size());
       for (const std::size_t p : vanishing) miss.push_back(1 - readings[p][o][i].intended);
       group.push_back(misses_of(miss));
     }
@@ -200,6 +201,7 @@ SetFigures set_figures(const PlateSet& set,
     const auto eyes = readings[forks.front()][o].size();
     for (std::size_t i = 0; i < eyes; ++i) {
       std::vector<const PredictedReading*> one;
+      one.reserve(forks.size());
       for (const std::size_t p : forks) one.push_back(&readings[p][o][i]);
       const auto [protan, deutan, neither] = kind_by_forks(one);
       named.right += is_protan(observers[o]) ? protan : deutan;

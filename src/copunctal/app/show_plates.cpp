@@ -68,7 +68,7 @@ std::string readers_row(const Plate& plate, const PlateReader& reader, const Dis
         predicted_reading(reader, drawn, fresh_eyes(observer, display, readers, 1));
     const double x = left + column * static_cast<double>(o);
     svg += text_at(x + column / 2, needed_at + most_down * step_px + 16, observers[o],
-                   " text-anchor=\"middle\" font-size=\"12\"");
+                   R"( text-anchor="middle" font-size="12")");
     for (std::size_t f = 0; f < drawn.size(); ++f) {
       const SlotEvidence& slot = evidence[std::min(f, evidence.size() - 1)];
       const double margin = std::clamp(
@@ -84,8 +84,8 @@ std::string readers_row(const Plate& plate, const PlateReader& reader, const Dis
           from, top, width, height, f == 0 ? "#bbb" : "url(#second)");
       svg += text_at(from + width / 2, needed_at - most_up * step_px - 6,
                      fmt::format("{:.2f}", f == 0 ? read.intended : read.second),
-                     drawn.size() == 1 ? " text-anchor=\"middle\" font-size=\"12\""
-                                       : " text-anchor=\"middle\" font-size=\"10.5\"");
+                     drawn.size() == 1 ? R"( text-anchor="middle" font-size="12")"
+                                       : R"( text-anchor="middle" font-size="10.5")");
     }
   }
   return svg +
@@ -212,7 +212,7 @@ Result<std::string> readers_rows_svg(const PlateSet& set, const std::string& onl
   for (const Plate* plate : shown) {
     const PlateReader reader = reader_of(set, *plate, display);
     body += plate_group(*plate, 24, y, picture);
-    body += text_at(248, y + 14, plate->name, " font-size=\"16\" font-weight=\"bold\"");
+    body += text_at(248, y + 14, plate->name, R"( font-size="16" font-weight="bold")");
     body += text_at(248, y + 34, kind_in_words(*plate) + "; drawn: " + figures_in_words(*plate));
     double words_at = y + 52;
     for (const std::string& line : wrapped(std::string(basis_in_words(plate->kind)), 132)) {
@@ -249,7 +249,7 @@ Result<std::string> apart_svg(const PlateSet& set, const std::string& name,
     std::vector<double> scaled;
     for (const double s : panels[p].signals) scaled.push_back(s / panels[p].largest);
     const double x = 248 + (side + gap) * static_cast<double>(p % 3),
-                 y = 60 + (side + 54) * static_cast<double>(p / 3);
+                 y = 60 + (side + 54) * (p < 3 ? 0 : 1);
     body += plate_group(in_grey(*plate, scaled), x, y, side);
     body += text_at(x, y + side + 17, panels[p].heading, " font-weight=\"bold\"");
     body += text_at(x, y + side + 33, panels[p].scale, " font-size=\"11\"");

@@ -23,9 +23,9 @@ double largest_difference(const PredictedReading& a, const PredictedReading& b) 
 
 Result<Lent> lent_observer(const std::string& observer, const Display& display, unsigned threads) {
   COPUNCTAL_TRY(const Observer who, observer_from(observer));
-  COPUNCTAL_TRY(Loan loan, Loan::make(who, display, DiscriminationModel{}.l_weight));
+  COPUNCTAL_TRY(const Loan loan, Loan::make(who, display, DiscriminationModel{}.l_weight));
   constexpr std::size_t individuals = 400;
-  return Lent{name_of(who), std::move(loan), fresh_eyes(who, display, individuals, threads),
+  return Lent{name_of(who), loan, fresh_eyes(who, display, individuals, threads),
               fresh_eyes(Observer{}, display, individuals, threads)};
 }
 
@@ -39,7 +39,7 @@ Result<LentCodes> lend(const Plate& plate, const std::vector<LinearRgb>& colours
   LentCodes best;
   // From 1 outward in steps of .01: codes are rounded, so that neighbours differ as well.
   for (int step = 0; step < 50; ++step) {
-    const double gain = 1 + 0.01 * ((step + 1) / 2) * (step % 2 == 0 ? -1 : 1);
+    const double gain = 1 + 0.01 * static_cast<double>((step % 2 == 0 ? -1 : 1) * ((step + 1) / 2));
     auto codes = codes_of(on_loan(colours, lent.loan, gain), levels, light);
     if (!codes) continue;
     const double error = largest_difference(

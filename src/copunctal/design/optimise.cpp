@@ -130,6 +130,7 @@ std::vector<double> margins_of(const PlateReader& reader, const Audience& audien
                            audience.wishes[w].spare);
   }
   std::vector<double> result;
+  result.reserve(margins.size());
   for (auto& of_wish : margins) result.push_back(fifth_percentile(std::move(of_wish)));
   return result;
 }

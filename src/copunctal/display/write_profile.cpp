@@ -1,6 +1,7 @@
 #include "copunctal/display/write_profile.h"
 
 #include <array>
+#include <cmath>
 #include <memory>
 
 #include <lcms2.h>
@@ -32,7 +33,7 @@ cmsToneCurve* curve_of(const ToneCurve& curve) {
   std::array<cmsUInt16Number, samples> table{};
   for (std::size_t i = 0; i < samples; ++i)
     table[i] = static_cast<cmsUInt16Number>(
-        65535 * curve.decoded(static_cast<double>(i) / (samples - 1)) + 0.5);
+        std::lround(65535 * curve.decoded(static_cast<double>(i) / (samples - 1))));
   return cmsBuildTabulatedToneCurve16(nullptr, samples, table.data());
 }
 

@@ -184,7 +184,7 @@ struct Crowd::Parts {
 
   /// A block's eyes: bodies as individual() draws them, matrices by PopulationMap.
   void fill(const CrowdJob& job, CrowdEyes& eyes, Width width) const {
-    CrowdBodies bodies;
+    CrowdBodies bodies;  // NOLINT(cppcoreguidelines-pro-type-member-init): filled at once
     crowd_draw(job, bodies, eyes, width);
     const double long_wave = long_wave_pigment_density(centre.field).log10,
                  short_wave = short_wave_pigment_density(centre.field).log10;
@@ -241,7 +241,7 @@ struct Crowd::Parts {
         [&](std::size_t chunk) {
           std::vector<std::uint8_t> answers(slots_in(plates) * crowd_block),
               clearer(plates.size() * crowd_block);
-          CrowdEyes eyes;
+          CrowdEyes eyes;  // NOLINT(cppcoreguidelines-pro-type-member-init): filled below
           auto tally = finish.start();
           const auto from = static_cast<std::uint32_t>(chunk) * blocks_at_once;
           for (std::uint32_t b = from; b < std::min(blocks, from + blocks_at_once); ++b) {
@@ -375,10 +375,10 @@ CrowdReadings Crowd::readings(std::uint32_t count, std::uint64_t seed, unsigned 
   return result;
 }
 
-PlainCrowd::PlainCrowd(const std::vector<PlateReader>& readers, const Observer& centre,
+PlainCrowd::PlainCrowd(std::vector<PlateReader> readers, const Observer& centre,
                        const Display& display, const DiscriminationModel& model,
                        const PopulationSpread& spread)
-    : readers_(readers),
+    : readers_(std::move(readers)),
       centre_(centre),
       model_(model),
       spread_(spread),

@@ -62,6 +62,8 @@ class Crowd {
   Crowd(const std::vector<PlateReader>& readers, const Observer& centre, const Display& display,
         const DiscriminationModel& model = {}, const PopulationSpread& spread = {});
   ~Crowd();
+  Crowd(const Crowd&) = delete;
+  Crowd& operator=(const Crowd&) = delete;
   Crowd(Crowd&&) noexcept;
   Crowd& operator=(Crowd&&) noexcept;
 
@@ -81,9 +83,8 @@ class Crowd {
 /// same random words, one observer at a time.
 class PlainCrowd {
  public:
-  PlainCrowd(const std::vector<PlateReader>& readers, const Observer& centre,
-             const Display& display, const DiscriminationModel& model = {},
-             const PopulationSpread& spread = {});
+  PlainCrowd(std::vector<PlateReader> readers, const Observer& centre, const Display& display,
+             const DiscriminationModel& model = {}, const PopulationSpread& spread = {});
   /// What one observer reads, slot by slot, coded as in CrowdReadings.
   std::vector<std::uint8_t> readings(std::uint32_t observer, std::uint64_t seed) const;
 

@@ -9,6 +9,9 @@
 // Everything below is inlined before it could be called with a vector argument.
 #pragma GCC diagnostic ignored "-Wpsabi"
 
+// NOLINTBEGIN(modernize-avoid-c-arrays): vectors of the compiler's own keep their alignment in
+// plain arrays.
+
 #define COPUNCTAL_LANES [[gnu::always_inline]] inline
 
 namespace copunctal {
@@ -180,7 +183,7 @@ COPUNCTAL_LANES F<W> compressed(const F<W>& c, float pedestal) {
 // High and low 32 bits of constant x v.
 template <int W>
 COPUNCTAL_LANES void multiply(std::uint64_t constant, const U<W>& v, U<W>& high, U<W>& low) {
-  const U64<W> both = reinterpret_cast<U64<W>>(v);
+  const auto both = reinterpret_cast<U64<W>>(v);
   const U64<W> even = (both & 0xffffffffU) * constant, odd = (both >> 32) * constant;
   high = reinterpret_cast<U<W>>((even >> 32) | (odd & 0xffffffff00000000U));
   low = v * static_cast<std::uint32_t>(constant);
@@ -224,7 +227,7 @@ COPUNCTAL_LANES void draw(const CrowdJob& job, CrowdBodies& bodies, CrowdEyes& e
     // As individual(): label 1, two words a number, the high one first.
     U<W> words[20];
     for (std::uint32_t block = 0; block < 5; ++block)
-      philox<W>(job, observer, block, 1, 0, words + 4 * block);
+      philox<W>(job, observer, block, 1, 0, words + std::size_t{4} * block);
     store<W>(__builtin_convertvector(reinterpret_cast<I<W>>(words[0] >> 8), F<W>) * 0x1p-24F,
              &bodies.part[0][at]);
     for (std::size_t j = 1; j < 9; ++j) store<W>(quantile<W>(words[2 * j]), &bodies.part[j][at]);
@@ -560,3 +563,5 @@ std::vector<float> crowd_logarithms(const std::vector<float>& values, Width widt
 }
 
 }  // namespace copunctal
+
+// NOLINTEND(modernize-avoid-c-arrays)

@@ -48,6 +48,7 @@ struct CrowdPlate {
 };
 
 /// A population's 3 x 3 on a display (display/population_map.h), in float.
+// NOLINTBEGIN(modernize-avoid-c-arrays): as in the kernel.
 struct CrowdMap {
   struct Cone {
     float ln_absorbance[5];  ///< Quartic in the shift, in the map's units.
@@ -60,6 +61,7 @@ struct CrowdMap {
   };
   std::vector<Node> nodes;
 };
+// NOLINTEND(modernize-avoid-c-arrays)
 
 /// A block of observers, one array an entry.
 struct alignas(64) CrowdBodies {
