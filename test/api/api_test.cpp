@@ -105,7 +105,8 @@ TEST_F(Api, documents_the_routes_it_has_and_has_those_it_documents) {
     documented.insert((*it)[1].str() + " " + (*it)[2].str());
 
   std::set<std::string> served;
-  for (const std::string& name : Site(server->desk(), sample_pages(), {}).routes())
+  PlateWorkshop workshop("no such directory", PlateSet{});
+  for (const std::string& name : Site(server->desk(), sample_pages(), {}, &workshop).routes())
     if (name.find(" /api/") != std::string::npos) served.insert(name);
   EXPECT_EQ(documented, served);
   EXPECT_GE(served.size(), 11U);

@@ -160,7 +160,8 @@ describe('a practical', () => {
     const missed = outcome.plates.some((plate) => plate.round === 'first' && !plate.as_drawn);
     assert.equal(rounds.includes('Which-kind round'), missed, 'the which-kind round comes if, and only if, the first round had a miss');
     assert.ok(['normal', 'cannot tell'].includes(outcome.verdict), `the verdict is ${outcome.verdict}`);
-    assert.equal(outcome.evidence[0].observer, 'normal');
+    // Somebody at 20 nm or more can answer as a normal observer does, so either may fit best.
+    assert.match(outcome.evidence[0].observer, /^normal$|:2[0-9.]+$/);
     await assertOutcomePage(page, outcome);
     quiet();
     await context.close();
