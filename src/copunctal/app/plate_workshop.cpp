@@ -162,8 +162,7 @@ Result<std::vector<ShelfPlate>> PlateWorkshop::plates(std::string_view name) {
     const Plate& plate = set.plates[p];
     PlateReader reader = PlateReader::of(plate, answer_row(set, plate));
     reader.show_on(light);
-    std::vector<std::size_t> drawn;
-    for (const Figure& figure : plate.figures) drawn.push_back(reader.index_of(figure.symbol));
+    const std::vector<std::size_t> drawn = reader.drawn_on(plate);
     ShelfPlate& to = (*shelf)[p];
     to.plate = plate;
     for (const std::string& observer : standard_observers()) {

@@ -17,12 +17,6 @@ namespace {
 
 using Readings = std::vector<std::vector<std::vector<PredictedReading>>>;
 
-std::vector<std::size_t> drawn_on(const Plate& plate, const PlateReader& reader) {
-  std::vector<std::size_t> drawn;
-  for (const Figure& figure : plate.figures) drawn.push_back(reader.index_of(figure.symbol));
-  return drawn;
-}
-
 // The plates' readers, made once: only colours and models change.
 std::vector<PlateReader> readers_of(const PlateSet& set) {
   std::vector<std::optional<PlateReader>> made(set.plates.size());
@@ -48,7 +42,7 @@ Readings readings_under(const Assumed& assumed, const PlateSet& set,
     reader.set_model(assumed.model);
     reader.show_on(light);
     for (const auto& kind : eyes)
-      readings[p].push_back(readings_by_eye(reader, drawn_on(set.plates[p], reader), kind));
+      readings[p].push_back(readings_by_eye(reader, reader.drawn_on(set.plates[p]), kind));
   });
   return readings;
 }
@@ -189,7 +183,7 @@ Result<Failure> how_it_fails(const PlateSet& set, const std::string& name, const
                              std::size_t population) {
   COPUNCTAL_TRY(const Plate* at, plate_named(set, name));
   const PlateReader prepared = PlateReader::of(*at, answer_row(set, *at));
-  const std::vector<std::size_t> drawn = drawn_on(*at, prepared);
+  const std::vector<std::size_t> drawn = prepared.drawn_on(*at);
   Failure failure{
       name, std::string(name_of(at->kind)), std::string(name_of(at->aim)), aimed_by(*at), {}, {}};
   const std::vector<Assumed> ways = ways_to_fail(display);

@@ -141,14 +141,16 @@ Result<SetPredictions> predict_set(const PlateSet& set, const PredictOptions& op
     to.basis = basis_of(plate.kind);
     to.rests_on = basis_in_words(plate.kind);
     to.symbols = answer_row(set, plate);
-    std::vector<std::size_t> drawn;
-    for (const Figure& figure : plate.figures) drawn.push_back(reader.index_of(figure.symbol));
+    const std::vector<std::size_t> drawn = reader.drawn_on(plate);
     std::vector<PredictedReading> readings;
     readings.reserve(eyes.size());
     for (const std::vector<Eye>& kind : eyes) {
       std::vector<PredictedReading> each = readings_by_eye(reader, drawn, kind);
       readings.push_back(mean_of(each));
-      if (each.size() > most_kept) each.resize(most_kept);
+      if (each.size() > most_kept) {
+        each.resize(most_kept);
+        each.shrink_to_fit();
+      }
       by_eye[p].push_back(std::move(each));
     }
     std::vector<std::vector<double>> by_figure(plate.figures.size());

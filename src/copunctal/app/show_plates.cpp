@@ -56,8 +56,7 @@ constexpr double step_px = 17, most_up = 3.5, most_down = 2.5;
 
 std::string readers_row(const Plate& plate, const PlateReader& reader, const Display& display,
                         double left, double needed_at) {
-  std::vector<std::size_t> drawn;
-  for (const Figure& figure : plate.figures) drawn.push_back(reader.index_of(figure.symbol));
+  const std::vector<std::size_t> drawn = reader.drawn_on(plate);
   const auto& observers = standard_observers();
   constexpr double column = 71;
   std::string svg;

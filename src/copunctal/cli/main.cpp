@@ -105,7 +105,7 @@ int run(int argc, char** argv) {
   auto* predict_app = plates->add_subcommand("predict", "Compute who reads which plate");
   predict_app->add_option("set", predict.set, "Directory of the set")->required();
   predict_app->add_option("--population", predict.population, "Fresh observers of each kind")
-      ->check(whole_number(10, 1000000))
+      ->check(whole_number(10, 100000))
       ->capture_default_str();
   predict_app
       ->add_option("--sittings", predict.sittings,

@@ -33,8 +33,7 @@ Result<LentCodes> lend(const Plate& plate, const std::vector<LinearRgb>& colours
                        const PlateReader& itself, const Lent& lent, const CodeLight& light) {
   const std::size_t levels = colours.size() / parts_of(plate.figures);
   const double excess = out_of_gamut(on_loan(colours, lent.loan));
-  std::vector<std::size_t> drawn;
-  for (const Figure& figure : plate.figures) drawn.push_back(itself.index_of(figure.symbol));
+  const std::vector<std::size_t> drawn = itself.drawn_on(plate);
   const PredictedReading meant = predicted_reading(itself, drawn, lent.eyes);
   LentCodes best;
   // From 1 outward in steps of .01: codes are rounded, so that neighbours differ as well.

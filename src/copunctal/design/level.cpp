@@ -31,12 +31,6 @@ double mean_read(const PlateReader& reader, const std::vector<std::size_t>& draw
   return sum;
 }
 
-std::vector<std::size_t> drawn_on(const Plate& plate, const PlateReader& reader) {
-  std::vector<std::size_t> drawn;
-  for (const Figure& figure : plate.figures) drawn.push_back(reader.index_of(figure.symbol));
-  return drawn;
-}
-
 }  // namespace
 
 std::vector<Level> levels_for(const Plate& plate) {
@@ -63,7 +57,7 @@ Leveller::Leveller(const Display& display) {
 Recipe Leveller::levelled(const Recipe& recipe, const Plate& plate, const PlateReader& reader,
                           const Eye& nominal, const CodeLight& light, const Loan* loan) const {
   PlateReader at = reader;
-  const std::vector<std::size_t> drawn = drawn_on(plate, reader);
+  const std::vector<std::size_t> drawn = reader.drawn_on(plate);
   const auto scaled = [](Recipe r, std::size_t figure, double factor) {
     ConeColour& c = r.figures[figure];
     c = {factor * c.q, factor * c.v, factor * c.ln_y};
@@ -101,7 +95,7 @@ double Leveller::missed_aim(const Recipe& recipe, const Plate& plate, const Plat
   if (plate.aim == Aim::ten_nm) aimed.insert(aimed.end(), {"protan:10", "deutan:10"});
   PlateReader at = reader;
   show(at, recipe, nominal, light);
-  return mean_read(at, drawn_on(plate, reader), 0, aimed, eyes_);
+  return mean_read(at, reader.drawn_on(plate), 0, aimed, eyes_);
 }
 
 }  // namespace copunctal

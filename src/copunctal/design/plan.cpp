@@ -115,6 +115,21 @@ void plan_vanishing(Plan& plan, const Sample& sample, RandomStream& random, doub
   if (!everywhere) plan.task.free_luminance = {false};
 }
 
+// A first figure that differs by a factor on M, a second by a factor on L, all four ways.
+void start_from_both_lines(Plan& plan, const ConeColour& ground,
+                           const std::array<double, 2>& m_factors,
+                           const std::array<double, 2>& l_factors, double l_weight) {
+  for (const double m_factor : m_factors)
+    for (const double l_factor : l_factors) {
+      Recipe recipe;
+      recipe.ground = ground;
+      recipe.figures = {along_deutan_line(m_factor, l_weight),
+                        along_protan_line(l_factor, l_weight)};
+      recipe.noise = 0.05;
+      plan.task.starts.push_back(recipe);
+    }
+}
+
 void plan_fork(Plan& plan, const Sample& sample, RandomStream& random, double l_weight) {
   // First figure: a change of M, invisible to deutans and read by protans. Second: a change of L.
   for (const std::size_t figure : {0U, 1U}) {
@@ -123,15 +138,7 @@ void plan_fork(Plan& plan, const Sample& sample, RandomStream& random, double l_
     for (const char* name : {"normal", "tritan"}) sample.wish(plan.task, name, figure, Want::read);
   }
   const ConeColour ground = random_ground(random);
-  for (const double m_factor : {0.80, 1.22})
-    for (const double l_factor : {0.80, 1.25}) {
-      Recipe recipe;
-      recipe.ground = ground;
-      recipe.figures = {along_deutan_line(m_factor, l_weight),
-                        along_protan_line(l_factor, l_weight)};
-      recipe.noise = 0.05;
-      plan.task.starts.push_back(recipe);
-    }
+  start_from_both_lines(plan, ground, {0.80, 1.22}, {0.80, 1.25}, l_weight);
 }
 
 void plan_tritan(Plan& plan, const Sample& sample, RandomStream& random) {
@@ -160,15 +167,7 @@ void plan_ladder(Plan& plan, const Sample& sample, RandomStream& random, double 
     sample.wish(plan.task, name, 1, Want::clearer);
   for (const std::size_t figure : {0U, 1U}) sample.wish(plan.task, "normal", figure, Want::read);
   const ConeColour ground = random_ground(random);
-  for (const double m_factor : {0.88, 1.12})
-    for (const double l_factor : {0.88, 1.12}) {
-      Recipe recipe;
-      recipe.ground = ground;
-      recipe.figures = {along_deutan_line(m_factor, l_weight),
-                        along_protan_line(l_factor, l_weight)};
-      recipe.noise = 0.05;
-      plan.task.starts.push_back(recipe);
-    }
+  start_from_both_lines(plan, ground, {0.88, 1.12}, {0.88, 1.12}, l_weight);
 }
 
 // Two figures in one place. Normals: the first, along red-green, clearer than the second, along

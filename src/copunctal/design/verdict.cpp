@@ -9,12 +9,6 @@ namespace {
 
 constexpr std::size_t jurors = 100;
 
-std::vector<std::size_t> drawn_on(const Plate& plate, const PlateReader& reader) {
-  std::vector<std::size_t> drawn;
-  for (const Figure& figure : plate.figures) drawn.push_back(reader.index_of(figure.symbol));
-  return drawn;
-}
-
 }  // namespace
 
 std::vector<Demand> demands_of(const Plate& plate) {
@@ -71,7 +65,7 @@ Jury::Jury(const Display& display, unsigned threads) : display_(display.name) {
 }
 
 std::optional<Jury::Miss> Jury::worst_miss(const Plate& plate, const PlateReader& reader) const {
-  const std::vector<std::size_t> drawn = drawn_on(plate, reader);
+  const std::vector<std::size_t> drawn = reader.drawn_on(plate);
   std::optional<Miss> worst;
   double by = 0;
   for (const Demand& demand : demands_of(plate)) {

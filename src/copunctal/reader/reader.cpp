@@ -168,6 +168,12 @@ std::size_t PlateReader::index_of(std::string_view symbol) const {
   return static_cast<std::size_t>(at - symbols_.begin());
 }
 
+std::vector<std::size_t> PlateReader::drawn_on(const Plate& plate) const {
+  std::vector<std::size_t> drawn;
+  for (const Figure& figure : plate.figures) drawn.push_back(index_of(figure.symbol));
+  return drawn;
+}
+
 void PlateReader::set_model(const DiscriminationModel& model) {
   expects(model.blank_reading_rate == model_.blank_reading_rate);
   model_ = model;

@@ -50,6 +50,8 @@ class PlateReader {
 
   std::size_t slots() const { return slots_.size(); }
   std::size_t index_of(std::string_view symbol) const;  ///< expects a known symbol.
+  /// The symbols of a plate's figures, in their order; expects a plate of this answer row.
+  std::vector<std::size_t> drawn_on(const Plate& plate) const;
 
   /// Another model, which expects the same blank_reading_rate: what is needed was found with it.
   void set_model(const DiscriminationModel& model);
