@@ -4,13 +4,13 @@
 #include <gtest/gtest.h>
 
 #include "copunctal/app/predict_set.h"
-#include "copunctal/design/make_set.h"
+#include "copunctal/design/plate_set.h"
 
 namespace copunctal {
 namespace {
 
 const PlateSet& seven() {
-  static const PlateSet set = *make_set("practical", *display_from("srgb"), 7);
+  static const PlateSet set = *load_set(COPUNCTAL_SEVEN);  // made by another ctest entry
   return set;
 }
 
