@@ -162,7 +162,7 @@ Result<EyePicture> EyePictures::picture(std::string_view name, std::string_view 
   COPUNCTAL_TRY(const Display display, named_display(display_text));
   COPUNCTAL_TRY(const auto before, original(name, display));
   EyePicture result;
-  result.colour_space = colour_space_of(display);
+  result.colour_space = colour_space_of_named(display.name);
   if (observer_text == "original") {
     result.method = "original";
     result.bytes = PictureBytes(before, &before->rgb);

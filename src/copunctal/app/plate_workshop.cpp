@@ -17,6 +17,9 @@ namespace {
 
 namespace fs = std::filesystem;
 
+// Of the set in use, where it lies elsewhere.
+constexpr std::string_view in_use_name = "in-use";
+
 // What a set is called on disk: what it was made of.
 std::string name_for(const SetWish& wish, const Display& display) {
   std::string name = wish.purpose + "-" + display.name + "-" + std::to_string(wish.seed);
@@ -51,7 +54,7 @@ std::string_view name_of(SetMaking::State state) {
 }
 
 PlateWorkshop::PlateWorkshop(fs::path directory, PlateSet in_use)
-    : directory_(std::move(directory)), in_use_(std::move(in_use)), in_use_name_("in-use") {}
+    : directory_(std::move(directory)), in_use_(std::move(in_use)) {}
 
 PlateWorkshop::~PlateWorkshop() {
   stop();
@@ -71,13 +74,17 @@ std::vector<SetSummary> PlateWorkshop::sets() const {
   }
   std::sort(all.begin(), all.end(),
             [](const SetSummary& a, const SetSummary& b) { return a.set < b.set; });
-  if (!is_listed) all.insert(all.begin(), {in_use_name_, in_use_, true});
+  if (!is_listed) all.insert(all.begin(), {std::string(in_use_name), in_use_, true});
   return all;
 }
 
 Result<PlateSet> PlateWorkshop::found(std::string_view set) const {
-  for (SetSummary& one : sets())
-    if (one.set == set) return std::move(one.contents);
+  // Names are compared with what lies there, never made into paths.
+  std::error_code error;
+  for (const auto& entry : fs::directory_iterator(directory_, error))
+    if (entry.path().filename() == set && entry.path().extension() != ".part")
+      if (auto loaded = load_set(entry.path())) return loaded;
+  if (set == in_use_name) return in_use_;
   return fail(Error::Kind::not_found, "there is no set '" + std::string(set) + "'", "set",
               std::string(set), "choose one that is listed");
 }
@@ -178,13 +185,29 @@ Result<std::vector<ShelfPlate>> PlateWorkshop::plates(std::string_view name) {
   return *shelf;
 }
 
+std::shared_ptr<const Picture> PlateWorkshop::drawn(const PlateSet& set, std::size_t plate,
+                                                    int size_px, const Display& display) {
+  const auto key = std::pair(set.hash, plate);
+  {
+    const std::scoped_lock hold(lock_);
+    if (const auto known = drawn_.find(key); known != drawn_.end()) return known->second;
+  }
+  auto picture = std::make_shared<const Picture>(
+      draw(set.plates[plate], size_px, CodeLight(display.curves)));
+  const std::scoped_lock hold(lock_);
+  constexpr std::size_t most_kept = 24;
+  if (drawn_.size() >= most_kept) drawn_.clear();
+  drawn_[key] = picture;
+  return picture;
+}
+
 Result<ShelfPicture> PlateWorkshop::picture(std::string_view name, std::size_t plate,
                                             const std::string& observer) {
   COPUNCTAL_TRY(const PlateSet set, found(name));
   COPUNCTAL_TRY_VOID(check_plate(set, plate));
   COPUNCTAL_TRY(const Display display, display_of_set(set));
   constexpr int size_px = 400;
-  Picture picture = draw(set.plates[plate], size_px, CodeLight(display.curves));
+  Picture picture = drawn(set, plate, size_px, display)->clone();
   ShelfPicture seen{{}, size_px, "original", std::string(colour_space_of(display))};
   if (observer != "original") {
     COPUNCTAL_TRY(const Observer who, observer_from(observer));

@@ -95,15 +95,18 @@ class PlateWorkshop {
 
  private:
   Result<PlateSet> found(std::string_view set) const;
+  /// A plate as drawn, made once: an eye that is dragged asks for it with every step.
+  std::shared_ptr<const Picture> drawn(const PlateSet& set, std::size_t plate, int size_px,
+                                       const Display& display);
   void work(const SetWish& wish, const Display& display, const std::string& name,
             const std::stop_token& stop);
 
   std::filesystem::path directory_;
   PlateSet in_use_;
-  std::string in_use_name_;
   mutable std::mutex lock_;
   std::optional<SetMaking> making_;
   std::map<std::string, std::shared_ptr<const std::vector<ShelfPlate>>> shelf_;
+  std::map<std::pair<std::string, std::size_t>, std::shared_ptr<const Picture>> drawn_;
   std::jthread worker_;
 };
 

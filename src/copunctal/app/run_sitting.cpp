@@ -187,10 +187,20 @@ std::string_view name_of(Tell tell) {
   return "";
 }
 
+namespace {
+
+std::string colour_space_of_set(const PlateSet& set) {
+  const auto display = display_of_set(set);
+  return display ? std::string(colour_space_of(*display)) : "srgb";
+}
+
+}  // namespace
+
 struct SittingDesk::Inside {
   Store& store;
   const PlateSet set;
   const CodeLight light;
+  const std::string colour_space;
   const DeskClocks clocks;
   const RandomBytes random;
   DisplayDesk displays;
@@ -202,6 +212,7 @@ struct SittingDesk::Inside {
       : store(s),
         set(std::move(plates)),
         light(light_of(set)),
+        colour_space(colour_space_of_set(set)),
         clocks(std::move(c)),
         random(std::move(r)),
         displays(store, clocks.utc, random),
@@ -241,9 +252,8 @@ Result<std::unique_ptr<SittingDesk>> SittingDesk::open(Store& store, PlateSet se
       store, std::move(set), std::move(clocks), std::move(random), std::move(build_tables))));
 }
 
-std::string SittingDesk::colour_space() const {
-  const auto display = display_of_set(inside_->set);
-  return display ? std::string(colour_space_of(*display)) : "srgb";
+const std::string& SittingDesk::colour_space() const {
+  return inside_->colour_space;
 }
 
 DisplayDesk& SittingDesk::displays() {

@@ -142,7 +142,7 @@ class SittingDesk {
   /// Error: not_found for a plate whose round has not been reached.
   Result<PictureBytes> plate_picture(std::string_view sitting, std::string_view plate) const;
   /// How a page must read the codes of the set's pictures: display/keep_display.h.
-  std::string colour_space() const;
+  const std::string& colour_space() const;
   /// Returns once the answer is on stable storage. The same answer again is a duplicate. Errors:
   /// bad_input for one that cannot be meant; conflict when it contradicts what is stored; gone when
   /// the sitting has ended. Conflicting and late answers are kept in the audit.

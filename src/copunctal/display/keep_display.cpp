@@ -98,7 +98,12 @@ Result<Display> display_kept(std::string_view text) {
 }
 
 std::string_view colour_space_of(const Display& display) {
-  return display.name.starts_with("display-p3") && is_named(display) ? "display-p3" : "srgb";
+  const std::string_view named = colour_space_of_named(display.name);
+  return named == "srgb" || is_named(display) ? named : "srgb";
+}
+
+std::string_view colour_space_of_named(std::string_view name) {
+  return name.starts_with("display-p3") ? "display-p3" : "srgb";
 }
 
 bool is_named(const Display& display) {

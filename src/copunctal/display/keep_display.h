@@ -25,5 +25,7 @@ bool is_named(const Display& display);
 /// are: "display-p3" for the named displays of those primaries, else "srgb". On a display read from
 /// a file the page's own screen must be set to sRGB, and codes then pass unchanged.
 std::string_view colour_space_of(const Display& display);
+/// The same of a display known to be named (named_display()), without building it again.
+std::string_view colour_space_of_named(std::string_view name);
 
 }  // namespace copunctal
