@@ -26,8 +26,7 @@ PlateReader reader_of(const PlateSet& set, const Plate& plate) {
 
 PredictedReading reading_by(const PlateSet& set, const Plate& plate, const std::string& observer) {
   const PlateReader reader = reader_of(set, plate);
-  std::vector<std::size_t> drawn;
-  for (const Figure& figure : plate.figures) drawn.push_back(reader.index_of(figure.symbol));
+  const std::vector<std::size_t> drawn = reader.drawn_on(plate);
   return predicted_reading(reader, drawn,
                            fresh_eyes(*observer_from(observer), *display_of_set(set), fresh), 128);
 }

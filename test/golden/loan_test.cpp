@@ -82,9 +82,7 @@ TEST(Loan, GivesTheLentObserversAnswers) {
     for (std::size_t p = 0; p < seven().plates.size(); p += 2) {
       const Plate& plate = seven().plates[p];
       const PlateReader itself = PlateReader::of(plate, answer_row(seven(), plate));
-      std::vector<LinearRgb> colours;
-      for (const auto& part : plate.codes)
-        for (const Code& code : part) colours.push_back(light.linear(code));
+      const std::vector<LinearRgb> colours = light.linear(plate.codes);
       const auto codes = lend(plate, colours, itself, *lent, light);
       if (!codes) {
         // Not designed to be lent: some colours have no room. The refusal says by how much.
@@ -93,8 +91,7 @@ TEST(Loan, GivesTheLentObserversAnswers) {
         ++refused;
         continue;
       }
-      std::vector<std::size_t> drawn;
-      for (const Figure& figure : plate.figures) drawn.push_back(itself.index_of(figure.symbol));
+      const std::vector<std::size_t> drawn = itself.drawn_on(plate);
       const PredictedReading meant = predicted_reading(itself, drawn, eyes),
                              given = predicted_reading(looking_at(itself, codes->codes, light),
                                                        drawn, normals);

@@ -108,9 +108,7 @@ struct Sitter {
       if (kind == PlateKind::fork && !missed) continue;
       for (const std::size_t p : plates_of(set, kind)) {
         ScoredReading reading{p, answer_of(readers[p], eye, tables.symbols(), random)};
-        std::vector<std::size_t> drawn;
-        for (const Figure& figure : set.plates[p].figures)
-          drawn.push_back(readers[p].index_of(figure.symbol));
+        std::vector<std::size_t> drawn = readers[p].drawn_on(set.plates[p]);
         std::sort(drawn.begin(), drawn.end());
         const bool as_drawn = reading.answer == drawn;
         missed = missed || (kind == PlateKind::vanishing && !as_drawn);

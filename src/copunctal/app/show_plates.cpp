@@ -148,9 +148,7 @@ Panel panel_of(std::string heading, std::vector<double> signals) {
 // Ln of what each cone gets over what it is adapted to; then the mechanisms' signals, SD.
 std::array<Panel, 6> panels_of(const Plate& plate, const Eye& eye, const CodeLight& light,
                                const Mosaic& mosaic) {
-  std::vector<LinearRgb> colours;
-  for (const auto& part : plate.codes)
-    for (const Code& code : part) colours.push_back(light.linear(code));
+  const std::vector<LinearRgb> colours = light.linear(plate.codes);
   const Assignment assignment =
       assign(mosaic, plate.figures, plate.seed, plate.codes.front().size());
   ConeExcitation mean{};

@@ -155,6 +155,13 @@ const CodeLight& CodeLight::srgb() {
   return light;
 }
 
+std::vector<LinearRgb> CodeLight::linear(const std::vector<std::vector<Code>>& codes) const {
+  std::vector<LinearRgb> colours;
+  for (const auto& part : codes)
+    for (const Code& code : part) colours.push_back(linear(code));
+  return colours;
+}
+
 Code CodeLight::code(const LinearRgb& colour) const {
   return {curves_[0].code(colour.r), curves_[1].code(colour.g), curves_[2].code(colour.b)};
 }

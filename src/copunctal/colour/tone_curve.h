@@ -66,6 +66,8 @@ class CodeLight {
   LinearRgb linear(const Code& code) const {
     return {tables_[0][code[0]], tables_[1][code[1]], tables_[2][code[2]]};
   }
+  /// Of lists of codes, one after the other: a plate's colours by part and level.
+  std::vector<LinearRgb> linear(const std::vector<std::vector<Code>>& codes) const;
   /// Nearest codes of drives in 0..1 (expects).
   Code code(const LinearRgb& colour) const;
   /// Encoded values, 0 to 1, of drives in 0..1 (expects).

@@ -36,13 +36,16 @@ std::vector<LinearRgb> colours_of(const Recipe& recipe, const Eye& nominal) {
   return colours;
 }
 
+Recipe with_contrast(Recipe recipe, std::size_t figure, double factor) {
+  ConeColour& c = recipe.figures[figure];
+  c = {factor * c.q, factor * c.v, factor * c.ln_y};
+  return recipe;
+}
+
 Recipe rung_of(const Recipe& balanced, double balance) {
   Recipe rung = balanced;
-  for (std::size_t f = 0; f < rung.figures.size(); ++f) {
-    const double factor = std::exp(f == 0 ? balance / 2 : -balance / 2);
-    ConeColour& figure = rung.figures[f];
-    figure = {factor * figure.q, factor * figure.v, factor * figure.ln_y};
-  }
+  for (std::size_t f = 0; f < rung.figures.size(); ++f)
+    rung = with_contrast(std::move(rung), f, std::exp(f == 0 ? balance / 2 : -balance / 2));
   return rung;
 }
 

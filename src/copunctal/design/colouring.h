@@ -31,6 +31,9 @@ struct Recipe {
   bool superimposed = false;  ///< Two figures share a place: a fourth part has both differences.
 };
 
+/// The recipe with one figure's difference from the ground multiplied.
+Recipe with_contrast(Recipe recipe, std::size_t figure, double factor);
+
 /// A rung's colours from the balanced one's: contrasts of the figures times exp(balance / 2) and
 /// exp(-balance / 2); so `balance` is ln of how much more contrast the first has.
 Recipe rung_of(const Recipe& balanced, double balance);

@@ -65,10 +65,7 @@ Result<LentCodes> lend(const Plate& plate, const std::vector<LinearRgb>& colours
 
 PlateReader looking_at(PlateReader reader, const std::vector<std::vector<Code>>& codes,
                        const CodeLight& light) {
-  std::vector<LinearRgb> colours;
-  for (const auto& part : codes)
-    for (const Code& code : part) colours.push_back(light.linear(code));
-  reader.set_colours(std::move(colours));
+  reader.set_colours(light.linear(codes));
   return reader;
 }
 

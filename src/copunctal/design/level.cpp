@@ -14,10 +14,7 @@ constexpr std::size_t draws = 64;
 void show(PlateReader& reader, const Recipe& recipe, const Eye& nominal, const CodeLight& light) {
   const auto codes = codes_of(colours_of(recipe, nominal), levels_of(recipe), light);
   expects(codes.has_value());
-  std::vector<LinearRgb> colours;
-  for (const auto& part : *codes)
-    for (const Code& code : part) colours.push_back(light.linear(code));
-  reader.set_colours(std::move(colours));
+  reader.set_colours(light.linear(*codes));
 }
 
 double mean_read(const PlateReader& reader, const std::vector<std::size_t>& drawn,
@@ -58,15 +55,8 @@ Recipe Leveller::levelled(const Recipe& recipe, const Plate& plate, const PlateR
                           const Eye& nominal, const CodeLight& light, const Loan* loan) const {
   PlateReader at = reader;
   const std::vector<std::size_t> drawn = reader.drawn_on(plate);
-  const auto scaled = [](Recipe r, std::size_t figure, double factor) {
-    ConeColour& c = r.figures[figure];
-    c = {factor * c.q, factor * c.v, factor * c.ln_y};
-    return r;
-  };
   const auto is_shown = [&](const Recipe& r) {
-    const auto colours = colours_of(r, nominal);
-    return out_of_gamut(colours) == 0 &&
-           (loan == nullptr || out_of_gamut(on_loan(colours, *loan)) == 0);
+    return excess_of(colours_of(r, nominal), loan) == 0;
   };
   Recipe result = recipe;
   for (const Level& level : levels_for(plate)) {
@@ -76,12 +66,12 @@ Recipe Leveller::levelled(const Recipe& recipe, const Plate& plate, const PlateR
     };
     // Reading grows with contrast; the largest contrast that is shown bounds the search.
     double low = 0.6, high = 1.6;
-    while (high > 1 && !is_shown(scaled(result, level.figure, high))) high -= 0.05;
+    while (high > 1 && !is_shown(with_contrast(result, level.figure, high))) high -= 0.05;
     for (int step = 0; step < 10; ++step) {
       const double middle = (low + high) / 2;
-      (reads(scaled(result, level.figure, middle)) < level.reads ? low : high) = middle;
+      (reads(with_contrast(result, level.figure, middle)) < level.reads ? low : high) = middle;
     }
-    const Recipe there = scaled(result, level.figure, (low + high) / 2);
+    const Recipe there = with_contrast(result, level.figure, (low + high) / 2);
     if (is_shown(there)) result = there;
   }
   return result;

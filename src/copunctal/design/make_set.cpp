@@ -64,9 +64,7 @@ class Maker {
     plan.task.lights = &sample_.lights();
     plan.task.stop = options_.stop;
     plan.task.loan = loan();
-    plan.task.drawn.clear();
-    for (const Figure& figure : plan.plate.figures)
-      plan.task.drawn.push_back(reader.index_of(figure.symbol));
+    plan.task.drawn = reader.drawn_on(plan.plate);
     // Plates that grade anomalous observers have no margin by which to choose: the one that those
     // it is aimed at read least, at the level of its kind, is taken.
     const bool is_graded =
@@ -165,6 +163,11 @@ class Maker {
 };
 
 }  // namespace
+
+const std::vector<std::string>& set_purposes() {
+  static const std::vector<std::string> purposes = {"practical", "ladder", "exhibits"};
+  return purposes;
+}
 
 Result<PlateSet> make_set(std::string_view purpose, const Display& display, std::uint64_t seed,
                           const MakeOptions& options) {

@@ -14,6 +14,8 @@ namespace {
 
 constexpr double saturation = 4;   // margins beyond this buy nothing
 constexpr double softness = 0.25;  // of the minimum over wishes, SD
+// `clearer` margins: SD for each unit of ln(ratio of evidence).
+constexpr double clearer_scale = 3;
 constexpr int wide_evaluations = 600, fine_evaluations = 300;
 
 // Search coordinates: ground q, v; then q, v, ln Y of each figure; then the noise in q, where there
@@ -135,28 +137,6 @@ std::vector<double> margins_of(const PlateReader& reader, const Audience& audien
   return result;
 }
 
-std::vector<LinearRgb> as_shown(const std::vector<std::vector<Code>>& codes,
-                                const CodeLight& light) {
-  std::vector<LinearRgb> colours;
-  for (const auto& part : codes)
-    for (const Code& code : part) colours.push_back(light.linear(code));
-  return colours;
-}
-
-}  // namespace
-
-double margin_of(const PlateReader& reader, const Wish& wish,
-                 const std::vector<std::size_t>& drawn) {
-  return margins_of(reader, {wish.observers, {wish}}, drawn).front();
-}
-
-namespace {
-
-// How far colours leave the display's range, as they are and on loan.
-double excess_of(const std::vector<LinearRgb>& colours, const Loan* loan) {
-  return out_of_gamut(colours) + (loan == nullptr ? 0 : out_of_gamut(on_loan(colours, *loan)));
-}
-
 }  // namespace
 
 std::vector<LinearRgb> on_loan(const std::vector<LinearRgb>& colours, const Loan& loan,
@@ -165,6 +145,10 @@ std::vector<LinearRgb> on_loan(const std::vector<LinearRgb>& colours, const Loan
   lent.reserve(colours.size());
   for (const LinearRgb& colour : colours) lent.push_back(loan(colour, gain));
   return lent;
+}
+
+double excess_of(const std::vector<LinearRgb>& colours, const Loan* loan) {
+  return out_of_gamut(colours) + (loan == nullptr ? 0 : out_of_gamut(on_loan(colours, *loan)));
 }
 
 Result<Design> optimise(const DesignTask& task, const Eye& nominal) {
@@ -191,7 +175,7 @@ Result<Design> optimise(const DesignTask& task, const Eye& nominal) {
       double worst = 1e9, sum = 0;
       for (std::size_t display = 0; display < audiences.size(); ++display) {
         if (audiences[display].empty()) continue;
-        reader.set_colours(as_shown(*codes, (*task.lights)[display]));
+        reader.set_colours((*task.lights)[display].linear(*codes));
         for (const Audience& audience : audiences[display])
           for (const double margin : margins_of(reader, audience, task.drawn)) {
             worst = std::min(worst, margin);

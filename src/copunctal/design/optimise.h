@@ -22,7 +22,8 @@ struct EyeClass {
 };
 
 /// What a design wants of one class for a figure: to be read; not to be read; or to be clearer than
-/// the plate's other figure.
+/// the plate's other figure: by 3 ln(ratio of their evidence) SD, never above what the figure
+/// stands above the need.
 enum class Want { read, not_read, clearer };
 struct Wish {
   const EyeClass* observers = nullptr;
@@ -72,11 +73,7 @@ Result<Design> optimise(const DesignTask& task, const Eye& nominal);
 std::vector<LinearRgb> on_loan(const std::vector<LinearRgb>& colours, const Loan& loan,
                                double gain = 1);
 
-/// 5th-percentile margin of one wish at the reader's present colours, SD. For `clearer`: how many
-/// times the other figure's evidence its own is, as clearer_scale x ln(ratio), never above what the
-/// figure stands above the need.
-double margin_of(const PlateReader& reader, const Wish& wish,
-                 const std::vector<std::size_t>& drawn);
-inline constexpr double clearer_scale = 3;
+/// How far colours leave the display's range, as they are and, unless null, on loan: 0 inside.
+double excess_of(const std::vector<LinearRgb>& colours, const Loan* loan);
 
 }  // namespace copunctal

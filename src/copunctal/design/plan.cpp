@@ -4,7 +4,6 @@
 #include <cmath>
 
 #include "copunctal/base/expects.h"
-#include "copunctal/design/make_set.h"
 #include "copunctal/display/tolerance.h"
 
 namespace copunctal {
@@ -294,19 +293,7 @@ void plan_colours(Plan& plan, const Sample& sample, RandomStream random, double 
 }
 
 double margin_wanted(const Plate& plate) {
-  switch (plate.kind) {
-    case PlateKind::vanishing:
-      return 0.9;
-    case PlateKind::hidden:
-      return 0.3;
-    default:
-      return 0.9;
-  }
-}
-
-const std::vector<std::string>& set_purposes() {
-  static const std::vector<std::string> purposes = {"practical", "ladder", "exhibits"};
-  return purposes;
+  return plate.kind == PlateKind::hidden ? 0.3 : 0.9;
 }
 
 std::vector<Plan> planned(const PlateSet& set) {

@@ -54,9 +54,7 @@ std::shared_ptr<const ReadingTables> ReadingTables::build(
     tables->first_slot_.push_back(tables->all_slots_);
     tables->slots_of_.push_back(readers[p]->slots());
     tables->all_slots_ += readers[p]->slots();
-    std::vector<std::size_t>& drawn = tables->drawn_.emplace_back();
-    for (const Figure& figure : plates[p].figures)
-      drawn.push_back(readers[p]->index_of(figure.symbol));
+    tables->drawn_.push_back(readers[p]->drawn_on(plates[p]));
   }
   const std::size_t points = tables->grid_.size(), width = symbols + 1;
   tables->values_.resize(points * individuals_per_point * tables->all_slots_ * width);

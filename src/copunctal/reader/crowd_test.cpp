@@ -54,8 +54,7 @@ const std::vector<Shown>& shown() {
     const auto add = [&](std::string what, const Plate& plate,
                          const std::vector<std::string>& row) {
       PlateReader reader = PlateReader::of(plate, row);
-      std::vector<std::size_t> drawn;
-      for (const Figure& figure : plate.figures) drawn.push_back(reader.index_of(figure.symbol));
+      const std::vector<std::size_t> drawn = reader.drawn_on(plate);
       list.push_back({std::move(what), std::move(reader), std::move(drawn)});
     };
     const Figure four{"4", Place::whole};
