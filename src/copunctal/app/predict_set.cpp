@@ -78,19 +78,15 @@ Result<SetPredictions> predict_set(const PlateSet& set, std::size_t population,
 
 Result<SetPredictions> predict_set(const PlateSet& set, const PredictOptions& options) {
   const auto& [population, elsewhere, sittings, ranges] = options;
-  auto display = elsewhere ? Result<Display>(*elsewhere) : display_of_set(set);
-  if (!display) {
-    Error error = std::move(display).error();
-    error.kind = Error::Kind::bad_input;
-    return tl::unexpected(std::move(error));
-  }
-  const JudgeScreen screen = judge_screen_of(*display);
+  COPUNCTAL_TRY(const Display display,
+                elsewhere ? Result<Display>(*elsewhere) : display_of_set(set));
+  const JudgeScreen screen = judge_screen_of(display);
   SetPredictions result;
-  result.display = display->name;
+  result.display = display.name;
   result.set_hash = set.hash;
   result.population = population;
   result.loan = set.loan;
-  result.assumptions = {"display " + display->name + ": " + display->status,
+  result.assumptions = {"display " + display.name + ": " + display.status,
                         ("fresh individuals: ages 18 to 60, spread after Asano, Fairchild & Blonde "
                          "2016, sensitivity SD 0.12 "
                          "log10 (assumed)"),
@@ -106,8 +102,8 @@ Result<SetPredictions> predict_set(const PlateSet& set, const PredictOptions& op
   std::vector<Eye> nominal;
   for (const std::string& name : standard_observers()) {
     const Observer centre = *observer_from(name);
-    eyes.push_back(fresh_eyes(centre, *display, population));
-    nominal.push_back(nominal_eye(centre, *display));
+    eyes.push_back(fresh_eyes(centre, display, population));
+    nominal.push_back(nominal_eye(centre, display));
   }
   // The judge's eyes, as our own model has them: most are standard observers, one is not.
   std::vector<std::size_t> judged_as;
@@ -118,7 +114,7 @@ Result<SetPredictions> predict_set(const PlateSet& set, const PredictOptions& op
     judged_as.push_back(static_cast<std::size_t>(at - standard.begin()));
     if (at == standard.end()) {
       expects(eyes.size() == standard.size());
-      eyes.push_back(fresh_eyes(*observer_from(name), *display, population));
+      eyes.push_back(fresh_eyes(*observer_from(name), display, population));
     }
   }
   if (!set.loan.empty())
@@ -126,7 +122,7 @@ Result<SetPredictions> predict_set(const PlateSet& set, const PredictOptions& op
                                  ": normal viewers are to answer as that observer would");
   constexpr std::size_t most_kept = 2000;
   std::vector<std::vector<std::vector<PredictedReading>>> by_eye(set.plates.size());
-  const CodeLight light(display->curves);
+  const CodeLight light(display.curves);
   result.plates.resize(set.plates.size());
   parallel_for(set.plates.size(), [&](std::size_t p) {
     const Plate& plate = set.plates[p];
@@ -166,11 +162,11 @@ Result<SetPredictions> predict_set(const PlateSet& set, const PredictOptions& op
   });
   result.figures = set_figures(set, by_eye);
   if (sittings > 0) {
-    COPUNCTAL_TRY(result.sittings, simulated_sittings(set, *display, sittings));
+    COPUNCTAL_TRY(result.sittings, simulated_sittings(set, display, sittings));
     result.sittings_each = sittings;
   }
   if (ranges)
-    result.assumed = assumption_figures(set, *display, std::min<std::size_t>(population, 200));
+    result.assumed = assumption_figures(set, display, std::min<std::size_t>(population, 200));
   return result;
 }
 

@@ -1,8 +1,6 @@
 // `plates show` and `plates draw`: sets as figures, pictures and pages.
 #include <filesystem>
 
-#include <nlohmann/json.hpp>
-
 #include "copunctal/app/debrief.h"
 #include "copunctal/app/print_plates.h"
 #include "copunctal/app/show_plates.h"
@@ -24,7 +22,7 @@ namespace fs = std::filesystem;
 
 Result<void> write_figure_file(const std::string& svg, const fs::path& out) {
   if (out.extension() == ".svg") return write_whole(svg, out);
-  return print_pages(out.extension() == ".pdf" ? PaperKind::pdf : PaperKind::png, {svg}, out);
+  return print_pages(PaperKind::png, {svg}, out);
 }
 
 Result<void> show(const PlatesShowOptions& options) {
@@ -49,35 +47,22 @@ Result<void> show(const PlatesShowOptions& options) {
   return write_figure_file(svg, out);
 }
 
+Result<void> write_picture(const Plate& plate, const fs::path& out, const CodeLight& light,
+                           const std::string& profile, const PlatesDrawOptions& options) {
+  return options.bits == 16 ? write_png(draw_deep(plate, options.size_px, light), out, profile)
+                            : write_png(draw(plate, options.size_px, light), out, profile);
+}
+
 Result<void> draw_pictures(const PlateSet& set, const Display& display, const fs::path& directory,
                            const PlatesDrawOptions& options) {
-  COPUNCTAL_TRY_VOID(check_target(directory));
   const CodeLight light(display.curves);
   const std::string profile = profile_of(display);
-  fs::path plain = directory;
-  if (!plain.has_filename()) plain = plain.parent_path();
-  const fs::path draft = plain.string() + ".part";
-  std::error_code error;
-  fs::remove_all(draft, error);
-  fs::create_directories(draft, error);
-  const auto abandoned = [&](Error reason) {
-    std::error_code ignored;
-    fs::remove_all(draft, ignored);
-    return tl::unexpected(std::move(reason));
-  };
-  for (const Plate& plate : set.plates) {
-    const fs::path file = draft / (plate.name + ".png");
-    const auto written = options.bits == 16
-                             ? write_png(draw_deep(plate, options.size_px, light), file, profile)
-                             : write_png(draw(plate, options.size_px, light), file, profile);
-    if (!written) return abandoned(written.error());
-  }
-  fs::remove(plain, error);  // an empty directory of that name
-  fs::rename(draft, plain, error);
-  if (error)
-    return abandoned({Error::Kind::io, plain.string() + ": cannot be made: " + error.message(),
-                      "directory", plain.string(), "choose a directory that is writable"});
-  return {};
+  return write_directory(directory, [&](const fs::path& draft) -> Result<void> {
+    for (const Plate& plate : set.plates)
+      COPUNCTAL_TRY_VOID(
+          write_picture(plate, draft / (plate.name + ".png"), light, profile, options));
+    return {};
+  });
 }
 
 Result<void> draw_one(const Plate& plate, const Display& display, const fs::path& out,
@@ -87,10 +72,7 @@ Result<void> draw_one(const Plate& plate, const Display& display, const fs::path
         plate_svg(plate, options.size_px, "Plate " + plate.name,
                   std::string(basis_in_words(plate.kind)) + " " + std::string(intended_use())),
         out);
-  const CodeLight light(display.curves);
-  const std::string profile = profile_of(display);
-  return options.bits == 16 ? write_png(draw_deep(plate, options.size_px, light), out, profile)
-                            : write_png(draw(plate, options.size_px, light), out, profile);
+  return write_picture(plate, out, CodeLight(display.curves), profile_of(display), options);
 }
 
 Result<void> draw_pages(const PlateSet& set, const Display& display,

@@ -240,7 +240,8 @@ Result<void> check_target(const fs::path& directory) {
   return {};
 }
 
-Result<void> save_set(const PlateSet& set, const fs::path& directory) {
+Result<void> write_directory(const fs::path& directory,
+                             const std::function<Result<void>(const fs::path& draft)>& fill) {
   COPUNCTAL_TRY_VOID(is_free(directory));
   const std::string plain = without_slash(directory);
   const fs::path draft = draft_of(directory);
@@ -254,24 +255,29 @@ Result<void> save_set(const PlateSet& set, const fs::path& directory) {
       if (text->starts_with(draft.string())) text->replace(0, draft.string().size(), plain);
     return tl::unexpected(std::move(reason));
   };
-  if (!fs::create_directories(draft / "plates", error) || error)
-    return cannot_be_made(directory, error);
-  if (auto written = write_file(set_json(set), draft / "set.json"); !written)
-    return abandoned(written.error());
-  const CodeLight light = light_of(set);
-  const auto display = display_of_set(set);
-  const bool is_srgb = !display || (!set.own_display && set.display.starts_with("srgb") &&
-                                    display->curves[0].is_srgb());
-  const std::string profile = is_srgb ? std::string() : profile_of(*display);
-  for (const Plate& plate : set.plates)
-    if (auto written = write_png(draw(plate, set.size_px, light),
-                                 draft / "plates" / (plate.name + ".png"), profile);
-        !written)
-      return abandoned(written.error());
+  if (!fs::create_directories(draft, error) || error) return cannot_be_made(directory, error);
+  if (auto filled = fill(draft); !filled) return abandoned(std::move(filled).error());
   fs::remove(plain, error);  // an empty directory of that name
   fs::rename(draft, plain, error);
   if (error) return abandoned(cannot_be_made(directory, error).value());
   return {};
+}
+
+Result<void> save_set(const PlateSet& set, const fs::path& directory) {
+  return write_directory(directory, [&](const fs::path& draft) -> Result<void> {
+    std::error_code error;
+    if (!fs::create_directory(draft / "plates", error)) return cannot_be_made(directory, error);
+    COPUNCTAL_TRY_VOID(write_file(set_json(set), draft / "set.json"));
+    const auto display = display_of_set(set);
+    const CodeLight light = display ? CodeLight(display->curves) : CodeLight::srgb();
+    const bool is_srgb = !display || (!set.own_display && set.display.starts_with("srgb") &&
+                                      display->curves[0].is_srgb());
+    const std::string profile = is_srgb ? std::string() : profile_of(*display);
+    for (const Plate& plate : set.plates)
+      COPUNCTAL_TRY_VOID(write_png(draw(plate, set.size_px, light),
+                                   draft / "plates" / (plate.name + ".png"), profile));
+    return {};
+  });
 }
 
 }  // namespace copunctal

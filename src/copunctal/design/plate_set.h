@@ -6,6 +6,7 @@
 
 #include <cstdint>
 #include <filesystem>
+#include <functional>
 #include <optional>
 #include <string>
 #include <vector>
@@ -54,8 +55,13 @@ Result<PlateSet> load_set(const std::filesystem::path& directory);
 /// it exists and is not empty, io when it cannot be made.
 Result<void> check_target(const std::filesystem::path& directory);
 
-/// Writes DIR/set.json and DIR/plates/*.png, all or nothing: into a sibling directory first, then
-/// renamed. Errors: as check_target().
+/// Makes a directory whole or not at all: `fill` writes into a sibling, which is then renamed; its
+/// errors come back with the directory's own name. Errors: as check_target().
+Result<void> write_directory(
+    const std::filesystem::path& directory,
+    const std::function<Result<void>(const std::filesystem::path& draft)>& fill);
+
+/// Writes DIR/set.json and DIR/plates/*.png by write_directory(). Errors: as check_target().
 Result<void> save_set(const PlateSet& set, const std::filesystem::path& directory);
 
 /// SHA-256 over the set without its hash.
