@@ -86,7 +86,7 @@ TEST(Golden, SetsOfOtherSeedsAreEquallyHard) {
     for (const auto& [key, values] : here)
       reads[key].push_back(std::accumulate(values.begin(), values.end(), 0.0) /
                            static_cast<double>(values.size()));
-    false_alarms.push_back(predictions->figures.rule[2].false_alarms);
+    false_alarms.push_back(predictions->figures.red_green.points[2].false_alarms.share);
   }
   constexpr double tolerance = 0.06;
   double widest = 0;

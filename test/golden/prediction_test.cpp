@@ -1,5 +1,6 @@
 // What predictions say of the default set and how they move with what they assume.
 #include <algorithm>
+#include <cmath>
 
 #include <gtest/gtest.h>
 
@@ -40,17 +41,22 @@ TEST(Prediction, TheSetTellsDichromatsAndSaysWhomItCannotTell) {
   const auto predictions = predict_set(seven(), {.population = 200, .sittings = 60});
   ASSERT_TRUE(predictions.has_value());
   const SetFigures& figures = predictions->figures;
-  EXPECT_EQ(figures.plates, 10U);
-  ASSERT_GE(figures.rule_misses, 1U);
-  EXPECT_LE(figures.rule_misses, 4U);
-  const RulePoint& rule = figures.rule[figures.rule_misses - 1];
-  EXPECT_LE(rule.false_alarms, 0.05);
-  for (std::size_t o = 0; o < figures.observers.size(); ++o) {
-    if (figures.observers[o].ends_with(":0")) {
-      EXPECT_GE(rule.hits[o], 0.99);
+  EXPECT_EQ(figures.red_green.plates, 10U);
+  EXPECT_EQ(figures.blue_yellow.plates, 2U);
+  ASSERT_EQ(figures.blue_yellow.misses, 1U) << "one missed tritan plate is rare among normals";
+  EXPECT_GE(figures.blue_yellow.points[1].hits[0].share, 0.95);
+  ASSERT_GE(figures.red_green.misses, 1U);
+  EXPECT_LE(figures.red_green.misses, 4U);
+  const RulePoint& rule = figures.red_green.points[figures.red_green.misses - 1];
+  EXPECT_LE(rule.false_alarms.share, 0.05);
+  EXPECT_GT(rule.false_alarms.error, 0);
+  for (std::size_t o = 0; o < figures.red_green.observers.size(); ++o) {
+    const std::string& observer = figures.red_green.observers[o];
+    if (observer.ends_with(":0")) {
+      EXPECT_GE(rule.hits[o].share, 0.99);
     }
     // Observers at 20 nm overlap with normals: biology, not design.
-    if (figures.observers[o].ends_with(":20")) {
+    if (observer.ends_with(":20")) {
       EXPECT_LE(figures.area[o].area, 0.8);
     }
     EXPECT_GE(figures.area[o].area, 0.5);
@@ -113,7 +119,7 @@ TEST(Prediction, APlateSaysHowItFails) {
   EXPECT_EQ(failure->aimed, (std::vector<std::string>{"protan:10", "deutan:10"}));
   const auto normal = [&](std::string_view what, std::string_view value) {
     for (const FailureRow& row : failure->rows)
-      if (row.what == what && row.value == value) return row.normal;
+      if (row.what == what && row.value == value) return row.figures.front().normal;
     ADD_FAILURE() << what << " " << value;
     return 0.0;
   };
@@ -129,6 +135,75 @@ TEST(Prediction, APlateSaysHowItFails) {
   ASSERT_FALSE(unknown.has_value());
   EXPECT_EQ(unknown.error().kind, Error::Kind::not_found);
   EXPECT_NE(unknown.error().remedy.find("nearest is '"), std::string::npos);
+}
+
+// More than 2000 observers are counted, one answer each; the two ways agree within their errors.
+TEST(Prediction, ACrowdAnswersAsItsProbabilitiesSay) {
+  const auto each = predict_set(seven(), 1000), counted = predict_set(seven(), 40000);
+  ASSERT_TRUE(each && counted);
+  EXPECT_FALSE(each->counted);
+  EXPECT_TRUE(counted->counted);
+  for (std::size_t p = 0; p < seven().plates.size(); ++p)
+    for (std::size_t o = 0; o < standard_observers().size(); ++o) {
+      const PredictedReading &a = each->plates[p].by_observer[o],
+                             &b = counted->plates[p].by_observer[o];
+      const auto expect_alike = [&](double x, double y) {
+        EXPECT_NEAR(x, y, 5 * std::hypot(a.mc_error, b.mc_error) + 0.002)
+            << seven().plates[p].name << " " << standard_observers()[o];
+      };
+      expect_alike(a.intended, b.intended);
+      expect_alike(a.second, b.second);
+      expect_alike(a.nothing, b.nothing);
+      expect_alike(a.other, b.other);
+      expect_alike(a.first_clearer, b.first_clearer);
+      ASSERT_EQ(a.places.size(), b.places.size());
+      for (std::size_t s = 0; s < a.places.size(); ++s) {
+        expect_alike(a.places[s].nothing, b.places[s].nothing);
+        for (std::size_t k = 0; k < a.places[s].reads.size(); ++k)
+          expect_alike(a.places[s].reads[k], b.places[s].reads[k]);
+      }
+    }
+}
+
+// What is amplified after the cones hides anomalous observers, and dichromats have nothing to
+// amplify.
+TEST(Prediction, AGainHidesAnomalousObserversAndNobodyElse) {
+  const auto none = predict_set(seven(), {.population = 200, .sittings = 60}),
+             full = predict_set(seven(), {.population = 200, .sittings = 60, .gain = 1});
+  ASSERT_TRUE(none && full);
+  const auto hits = [](const SetPredictions& predictions, std::size_t o) {
+    return predictions.figures.red_green.points[2].hits[o].share;
+  };
+  for (std::size_t o = 0; o < none->figures.red_green.observers.size(); ++o) {
+    const std::string& observer = none->figures.red_green.observers[o];
+    if (observer.ends_with(":0")) {
+      EXPECT_NEAR(hits(*full, o), hits(*none, o), 1e-12) << observer;
+    }
+    if (observer.ends_with(":5")) {
+      EXPECT_LT(hits(*full, o), hits(*none, o) - 0.05) << observer;
+    }
+  }
+  const auto ends_normal = [&](const SetPredictions& predictions, std::string_view observer) {
+    return predictions.sittings[index_of(observer)].shares[0];
+  };
+  EXPECT_GT(ends_normal(*full, "deutan:5"), ends_normal(*none, "deutan:5"));
+  EXPECT_NE(predictions_text(*full).find("post-receptoral gain"), std::string::npos);
+}
+
+TEST(Prediction, AForkPlateSaysHowBothItsFiguresFail) {
+  const auto at = std::find_if(seven().plates.begin(), seven().plates.end(),
+                               [](const Plate& plate) { return plate.kind == PlateKind::fork; });
+  const auto failure = how_it_fails(seven(), at->name, *display_from("srgb"), 60);
+  ASSERT_TRUE(failure.has_value());
+  const FailureRow& made = failure->rows.front();
+  ASSERT_EQ(made.figures.size(), 2U);
+  EXPECT_EQ(failure->aimed, (std::vector<std::string>{"protan:0", "deutan:0"}));
+  EXPECT_GT(made.figures[0].aimed[0], 0.8);
+  EXPECT_LT(made.figures[0].aimed[1], 0.2);
+  EXPECT_LT(made.figures[1].aimed[0], 0.2);
+  EXPECT_GT(made.figures[1].aimed[1], 0.8);
+  EXPECT_NE(failure_text(*failure).find("its second figure is read"), std::string::npos);
+  EXPECT_NE(failure_json(*failure).find("second_read_by"), std::string::npos);
 }
 
 }  // namespace

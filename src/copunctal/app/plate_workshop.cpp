@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cctype>
 
+#include "copunctal/app/set_readers.h"
 #include "copunctal/app/show_plates.h"
 #include "copunctal/base/parallel.h"
 #include "copunctal/base/text.h"
@@ -167,8 +168,7 @@ Result<std::vector<ShelfPlate>> PlateWorkshop::plates(std::string_view name) {
   auto shelf = std::make_shared<std::vector<ShelfPlate>>(set.plates.size());
   parallel_for(set.plates.size(), [&](std::size_t p) {
     const Plate& plate = set.plates[p];
-    PlateReader reader = PlateReader::of(plate, answer_row(set, plate));
-    reader.show_on(light);
+    const PlateReader reader = reader_of(set, plate, light);
     const std::vector<std::size_t> drawn = reader.drawn_on(plate);
     ShelfPlate& to = (*shelf)[p];
     to.plate = plate;
@@ -192,8 +192,8 @@ std::shared_ptr<const Picture> PlateWorkshop::drawn(const PlateSet& set, std::si
     const std::scoped_lock hold(lock_);
     if (const auto known = drawn_.find(key); known != drawn_.end()) return known->second;
   }
-  auto picture = std::make_shared<const Picture>(
-      draw(set.plates[plate], size_px, CodeLight(display.curves)));
+  auto picture =
+      std::make_shared<const Picture>(draw(set.plates[plate], size_px, CodeLight(display.curves)));
   const std::scoped_lock hold(lock_);
   constexpr std::size_t most_kept = 24;
   if (drawn_.size() >= most_kept) drawn_.clear();

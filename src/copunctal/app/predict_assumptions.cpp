@@ -5,6 +5,7 @@
 
 #include <fmt/format.h>
 
+#include "copunctal/app/set_readers.h"
 #include "copunctal/app/show_plates.h"
 #include "copunctal/base/expects.h"
 #include "copunctal/base/parallel.h"
@@ -16,18 +17,6 @@ namespace copunctal {
 namespace {
 
 using Readings = std::vector<std::vector<std::vector<PredictedReading>>>;
-
-// The plates' readers, made once: only colours and models change.
-std::vector<PlateReader> readers_of(const PlateSet& set) {
-  std::vector<std::optional<PlateReader>> made(set.plates.size());
-  parallel_for(made.size(), [&](std::size_t p) {
-    made[p] = PlateReader::of(set.plates[p], answer_row(set, set.plates[p]));
-  });
-  std::vector<PlateReader> readers;
-  readers.reserve(made.size());
-  for (auto& one : made) readers.push_back(*std::move(one));
-  return readers;
-}
 
 Readings readings_under(const Assumed& assumed, const PlateSet& set,
                         const std::vector<PlateReader>& readers, std::size_t population) {
@@ -50,11 +39,12 @@ Readings readings_under(const Assumed& assumed, const PlateSet& set,
 Headline headline_of(const SetFigures& figures, std::size_t misses) {
   Headline headline;
   if (misses > 0) {
-    const RulePoint& rule = figures.rule[misses - 1];
-    headline.false_alarms = rule.false_alarms;
-    for (std::size_t o = 0; o < figures.observers.size(); ++o) {
-      if (figures.observers[o].ends_with(":0")) headline.hits_at_0 += rule.hits[o] / 2;
-      if (figures.observers[o].ends_with(":5")) headline.hits_at_5 += rule.hits[o] / 2;
+    const RulePoint& rule = figures.red_green.points[misses - 1];
+    headline.false_alarms = rule.false_alarms.share;
+    for (std::size_t o = 0; o < rule.hits.size(); ++o) {
+      const std::string& observer = figures.red_green.observers[o];
+      if (observer.ends_with(":0")) headline.hits_at_0 += rule.hits[o].share / 2;
+      if (observer.ends_with(":5")) headline.hits_at_5 += rule.hits[o].share / 2;
     }
   }
   for (const KindNamed& named : figures.kinds) {
@@ -136,13 +126,14 @@ std::vector<Assumed> other_assumptions(const Display& display) {
 
 AssumptionFigures assumption_figures(const PlateSet& set, const Display& display,
                                      std::size_t population) {
-  const std::vector<PlateReader> readers = readers_of(set);
+  // Made once: only colours and models change.
+  const std::vector<PlateReader> readers = readers_of(set, CodeLight(display.curves));
   const Assumed as_is{"as assumed", "", {}, display, {}};
   AssumptionFigures result;
   result.population = population;
   const Readings base = readings_under(as_is, set, readers, population);
   const SetFigures figures = set_figures(set, base);
-  result.rows.push_back({as_is.assumption, "", headline_of(figures, figures.rule_misses)});
+  result.rows.push_back({as_is.assumption, "", headline_of(figures, figures.red_green.misses)});
   const auto fields = {&PredictedReading::intended, &PredictedReading::second};
   for (const auto& plate : base) {
     auto& of_plate = result.ranges.emplace_back();
@@ -158,7 +149,7 @@ AssumptionFigures assumption_figures(const PlateSet& set, const Display& display
   for (const Assumed& assumed : other_assumptions(display)) {
     const Readings readings = readings_under(assumed, set, readers, population);
     result.rows.push_back({assumed.assumption, assumed.value,
-                           headline_of(set_figures(set, readings), figures.rule_misses)});
+                           headline_of(set_figures(set, readings), figures.red_green.misses)});
     for (std::size_t p = 0; p < readings.size(); ++p)
       for (std::size_t o = 0; o < readings[p].size(); ++o) {
         const PredictedReading mean = mean_of(readings[p][o]);
@@ -182,8 +173,9 @@ AssumptionFigures assumption_figures(const PlateSet& set, const Display& display
 Result<Failure> how_it_fails(const PlateSet& set, const std::string& name, const Display& display,
                              std::size_t population) {
   COPUNCTAL_TRY(const Plate* at, plate_named(set, name));
-  const PlateReader prepared = PlateReader::of(*at, answer_row(set, *at));
+  const PlateReader prepared = reader_of(set, *at, CodeLight(display.curves));
   const std::vector<std::size_t> drawn = prepared.drawn_on(*at);
+  const std::size_t figures = at->figures.size();
   Failure failure{
       name, std::string(name_of(at->kind)), std::string(name_of(at->aim)), aimed_by(*at), {}, {}};
   const std::vector<Assumed> ways = ways_to_fail(display);
@@ -192,31 +184,41 @@ Result<Failure> how_it_fails(const PlateSet& set, const std::string& name, const
     PlateReader reader = prepared;
     reader.set_model(ways[w].model);
     reader.show_on(CodeLight(ways[w].display.curves));
-    const auto first_read = [&](const std::string& observer) {
-      return predicted_reading(reader, drawn,
-                               fresh_eyes(*observer_from(observer), ways[w].display, population, 1,
-                                          ways[w].model, ways[w].spread))
-          .intended;
-    };
     FailureRow& row = failure.rows[w];
-    row = {ways[w].assumption, ways[w].value, first_read("normal"), {}};
-    for (const std::string& observer : failure.aimed) row.aimed.push_back(first_read(observer));
+    row = {ways[w].assumption, ways[w].value, {}};
+    row.figures.resize(figures);
+    const auto add = [&](const std::string& observer, auto put) {
+      const PredictedReading read =
+          predicted_reading(reader, drawn,
+                            fresh_eyes(*observer_from(observer), ways[w].display, population, 1,
+                                       ways[w].model, ways[w].spread));
+      put(row.figures.front(), read.intended);
+      if (figures == 2) put(row.figures.back(), read.second);
+    };
+    add("normal", [](FigureRead& figure, double p) { figure.normal = p; });
+    for (const std::string& observer : failure.aimed)
+      add(observer, [](FigureRead& figure, double p) { figure.aimed.push_back(p); });
   });
   // What moves a reading furthest from where it was made to be.
   const FailureRow& made = failure.rows.front();
   double furthest = 0;
   for (const FailureRow& row : failure.rows) {
-    const auto consider = [&](const std::string& observer, double was, double is) {
-      if (std::abs(is - was) <= furthest) return;
-      furthest = std::abs(is - was);
-      failure.words = fmt::format(
-          "What changes it most: {} {}: read by {} {:.2f} of the time, as "
-          "made {:.2f}.",
-          row.what, row.value, observer, is, was);
-    };
-    consider("normal", made.normal, row.normal);
-    for (std::size_t a = 0; a < row.aimed.size(); ++a)
-      consider(failure.aimed[a], made.aimed[a], row.aimed[a]);
+    for (std::size_t f = 0; f < figures; ++f) {
+      const auto consider = [&](const std::string& observer, double was, double is) {
+        if (std::abs(is - was) <= furthest) return;
+        furthest = std::abs(is - was);
+        failure.words = fmt::format(
+            "What changes it most: {} {}: {}read by {} {:.2f} of the time, as made {:.2f}.",
+            row.what, row.value,
+            figures == 1 ? ""
+            : f == 0     ? "its first figure is "
+                         : "its second figure is ",
+            observer, is, was);
+      };
+      consider("normal", made.figures[f].normal, row.figures[f].normal);
+      for (std::size_t a = 0; a < failure.aimed.size(); ++a)
+        consider(failure.aimed[a], made.figures[f].aimed[a], row.figures[f].aimed[a]);
+    }
   }
   constexpr double little = 0.05;
   if (furthest < little) failure.words = "Nothing tried here changes it by .05 or more.";

@@ -55,11 +55,15 @@ struct AssumptionFigures {
 AssumptionFigures assumption_figures(const PlateSet& set, const Display& display,
                                      std::size_t population);
 
-/// One way a plate may fail, and how it is read then.
+/// P(a figure is read).
+struct FigureRead {
+  double normal = 0;
+  std::vector<double> aimed;  ///< By each aimed observer.
+};
+/// One way a plate may fail, and how its figures are read then.
 struct FailureRow {
   std::string what, value;
-  double normal = 0;          ///< P(the first figure is read).
-  std::vector<double> aimed;  ///< The same of each aimed observer.
+  std::vector<FigureRead> figures;
 };
 /// "How does it fail?": other displays, light in the room, viewing distance, age.
 struct Failure {

@@ -30,7 +30,9 @@ struct PlatePredictions {
 struct SetPredictions {
   std::string display, set_hash;
   std::size_t population = 0;
-  std::string loan;  ///< Whom the set is drawn on loan of; empty for none.
+  bool counted = false;  ///< One answer each was drawn: the population is larger than 2000.
+  double gain = 0;       ///< Post-receptoral gain, as in DiscriminationModel.
+  std::string loan;      ///< Whom the set is drawn on loan of; empty for none.
   std::vector<PlatePredictions> plates;
   SetFigures figures;                 ///< Over at most 2000 individuals of each kind.
   std::vector<SittingsEnd> sittings;  ///< Empty unless asked for.
@@ -44,9 +46,11 @@ struct PredictOptions {
   std::optional<Display> elsewhere = {};
   std::size_t sittings = 0;  ///< Of each kind to simulate; 0: none.
   bool ranges = false;       ///< Whether the assumptions are varied.
+  double gain = 0;           ///< Post-receptoral gain of anomalous observers, 0 to 1.
 };
 
-/// Predictions for `population` fresh observers of each standard kind and the second judge's
+/// Predictions for `population` fresh observers of each standard kind (2000 at most one by one,
+/// more by one answer of each: a million takes a second or two a kind) and the second judge's
 /// verdicts, on the set's own display or, its codes unchanged, on another. Sittings are simulated
 /// only for sets that can be sat. Errors: bad_input for a set whose display is unknown.
 Result<SetPredictions> predict_set(const PlateSet& set, const PredictOptions& options);

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "copunctal/app/run_sitting_rounds.h"
+#include "copunctal/app/set_readers.h"
 #include "copunctal/base/expects.h"
 #include "copunctal/base/parallel.h"
 #include "copunctal/base/random.h"
@@ -51,6 +52,61 @@ std::vector<std::size_t> plates_of(const PlateSet& set, PlateKind kind) {
   for (std::size_t p = 0; p < set.plates.size(); ++p)
     if (set.plates[p].kind == kind) result.push_back(p);
   return result;
+}
+
+// Of each eye the distribution of its misses of a kind's plates; nothing without such plates.
+struct CountedMisses {
+  std::size_t plates = 0;
+  std::vector<std::vector<double>> without;            ///< Normals.
+  std::vector<std::vector<std::vector<double>>> with;  ///< By observer to be found.
+};
+CountedMisses counted(const PlateSet& set, PlateKind kind,
+                      const std::vector<std::string>& to_be_found,
+                      const std::vector<std::vector<std::vector<PredictedReading>>>& readings) {
+  const std::vector<std::size_t> plates = plates_of(set, kind);
+  CountedMisses result;
+  result.plates = plates.size();
+  if (plates.empty()) return result;
+  const auto group_of = [&](const std::string& observer) {
+    const auto& all = standard_observers();
+    const auto o =
+        static_cast<std::size_t>(std::find(all.begin(), all.end(), observer) - all.begin());
+    std::vector<std::vector<double>> group;
+    for (std::size_t i = 0; i < readings[plates.front()][o].size(); ++i) {
+      std::vector<double> miss;
+      miss.reserve(plates.size());
+      for (const std::size_t p : plates) miss.push_back(1 - readings[p][o][i].intended);
+      group.push_back(misses_of(miss));
+    }
+    return group;
+  };
+  result.without = group_of("normal");
+  for (const std::string& observer : to_be_found) result.with.push_back(group_of(observer));
+  return result;
+}
+
+// P(k or more), the mean over a group.
+Share share_from(const std::vector<std::vector<double>>& group, std::size_t k) {
+  std::vector<double> each;
+  each.reserve(group.size());
+  for (const auto& one : group) {
+    double sum = 0;
+    for (std::size_t m = k; m < one.size(); ++m) sum += one[m];
+    each.push_back(sum);
+  }
+  const Moments moments = moments_of(each);
+  return {moments.mean, std::sqrt(moments.variance / static_cast<double>(each.size()))};
+}
+
+MissRule rule_of(const CountedMisses& misses, const std::vector<std::string>& observers) {
+  MissRule rule{misses.plates, observers, {}, 0};
+  for (std::size_t k = 1; k <= misses.plates; ++k) {
+    RulePoint point{k, share_from(misses.without, k), {}};
+    for (const auto& group : misses.with) point.hits.push_back(share_from(group, k));
+    if (rule.misses == 0 && point.false_alarms.share <= false_alarms_allowed) rule.misses = k;
+    rule.points.push_back(std::move(point));
+  }
+  return rule;
 }
 
 bool is_protan(const std::string& observer) {
@@ -154,44 +210,20 @@ SetFigures set_figures(const PlateSet& set,
   const std::vector<std::string>& observers = standard_observers();
   expects(readings.size() == set.plates.size());
   SetFigures figures;
-  const std::vector<std::size_t> vanishing = plates_of(set, PlateKind::vanishing),
-                                 forks = plates_of(set, PlateKind::fork);
-  figures.plates = vanishing.size();
-  std::vector<std::vector<double>> normals, all;
-  std::vector<std::vector<std::vector<double>>> deficient;
-  for (std::size_t o = 0; o < observers.size(); ++o) {
-    if (observers[o] == "tritan" || vanishing.empty()) continue;
-    std::vector<std::vector<double>> group;
-    for (std::size_t i = 0; i < readings[vanishing.front()][o].size(); ++i) {
-      std::vector<double> miss;
-      miss.reserve(vanishing.size());
-      for (const std::size_t p : vanishing) miss.push_back(1 - readings[p][o][i].intended);
-      group.push_back(misses_of(miss));
+  const std::vector<std::size_t> forks = plates_of(set, PlateKind::fork);
+  std::vector<std::string> red_green;
+  for (const std::string& observer : observers)
+    if (observer != "normal" && observer != "tritan") red_green.push_back(observer);
+  const CountedMisses vanishing = counted(set, PlateKind::vanishing, red_green, readings);
+  figures.red_green = rule_of(vanishing, red_green);
+  figures.blue_yellow = rule_of(counted(set, PlateKind::tritan, {"tritan"}, readings), {"tritan"});
+  if (!vanishing.with.empty()) {
+    std::vector<std::vector<double>> all;
+    for (const auto& group : vanishing.with) {
+      figures.area.push_back(roc_area(group, vanishing.without));
+      all.insert(all.end(), group.begin(), group.end());
     }
-    if (observers[o] == "normal") {
-      normals = std::move(group);
-      continue;
-    }
-    figures.observers.push_back(observers[o]);
-    all.insert(all.end(), group.begin(), group.end());
-    deficient.push_back(std::move(group));
-  }
-  const auto share_from = [](const std::vector<std::vector<double>>& group, std::size_t k) {
-    double sum = 0;
-    for (const auto& one : group)
-      for (std::size_t m = k; m < one.size(); ++m) sum += one[m];
-    return sum / static_cast<double>(group.size());
-  };
-  for (std::size_t k = 1; k <= vanishing.size(); ++k) {
-    RulePoint point{k, share_from(normals, k), {}};
-    for (const auto& group : deficient) point.hits.push_back(share_from(group, k));
-    if (figures.rule_misses == 0 && point.false_alarms <= false_alarms_allowed)
-      figures.rule_misses = k;
-    figures.rule.push_back(std::move(point));
-  }
-  if (!vanishing.empty()) {
-    for (const auto& group : deficient) figures.area.push_back(roc_area(group, normals));
-    figures.area_of_all = roc_area(all, normals);
+    figures.area_of_all = roc_area(all, vanishing.without);
   }
   for (std::size_t o = 0; o < observers.size() && !forks.empty(); ++o) {
     if (observers[o] == "tritan" || observers[o] == "normal") continue;
@@ -214,24 +246,20 @@ SetFigures set_figures(const PlateSet& set,
 }
 
 Result<std::vector<SittingsEnd>> simulated_sittings(const PlateSet& set, const Display& display,
-                                                    std::size_t count) {
+                                                    std::size_t count,
+                                                    const DiscriminationModel& model) {
   COPUNCTAL_TRY_VOID(check_sittable(set));
   std::vector<std::vector<std::string>> rows;
   for (const Plate& plate : set.plates) rows.push_back(answer_row(set, plate));
   const auto tables = ReadingTables::build(set.plates, rows, display);
-  const CodeLight light(display.curves);
-  std::vector<PlateReader> readers;
-  for (std::size_t p = 0; p < set.plates.size(); ++p) {
-    readers.push_back(PlateReader::of(set.plates[p], rows[p]));
-    readers.back().show_on(light);
-  }
+  const std::vector<PlateReader> readers = readers_of(set, CodeLight(display.curves), model);
   const Sitter sitter{set, *tables, readers};
   std::vector<SittingsEnd> ends;
   for (std::size_t o = 0; o < standard_observers().size(); ++o) {
     SittingsEnd end{standard_observers()[o], {}};
     // Other individuals than the tables hold.
     constexpr std::uint64_t sitters = 0x736974746572;
-    const IndividualEyes individuals(*observer_from(end.observer), display);
+    const IndividualEyes individuals(*observer_from(end.observer), display, model);
     std::vector<std::size_t> outcome(count);
     parallel_for(count, [&](std::size_t i) {
       const auto number = static_cast<std::uint32_t>(i);

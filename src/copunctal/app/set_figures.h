@@ -24,11 +24,24 @@ struct RocArea {
 RocArea roc_area(const std::vector<std::vector<double>>& with,
                  const std::vector<std::vector<double>>& without);
 
+/// A share of a group with its standard error over the individuals drawn.
+struct Share {
+  double share = 0, error = 0;
+};
+
 /// P(k or more misses) of a group.
 struct RulePoint {
-  std::size_t misses = 0;    ///< k
-  double false_alarms = 0;   ///< Share of normals.
-  std::vector<double> hits;  ///< Share of each observer of SetFigures::observers.
+  std::size_t misses = 0;   ///< k
+  Share false_alarms;       ///< Of normals.
+  std::vector<Share> hits;  ///< Of each observer of the rule.
+};
+
+/// What counting misses of some plates tells: those that are to be missed by `observers`.
+struct MissRule {
+  std::size_t plates = 0;              ///< Counted.
+  std::vector<std::string> observers;  ///< Those it is to find.
+  std::vector<RulePoint> points;       ///< k = 1 ... plates.
+  std::size_t misses = 0;              ///< Smallest k with false alarms of .05 or less; 0: none.
 };
 
 /// How often fork plates name the kind: by the sum over plates of (first read) - (second read).
@@ -38,13 +51,11 @@ struct KindNamed {
 };
 
 struct SetFigures {
-  std::size_t plates = 0;              ///< Vanishing plates counted by the rule.
-  std::vector<std::string> observers;  ///< Red-green deficient ones.
-  std::vector<RulePoint> rule;         ///< k = 1 ... plates.
-  std::size_t rule_misses = 0;         ///< Smallest k with false alarms of .05 or less; 0: none.
-  std::vector<RocArea> area;           ///< Of each observer against normals.
-  RocArea area_of_all;                 ///< Of all of them in equal parts.
-  std::vector<KindNamed> kinds;        ///< Empty without fork plates.
+  MissRule red_green;            ///< Of vanishing plates.
+  MissRule blue_yellow;          ///< Of tritan plates.
+  std::vector<RocArea> area;     ///< Of each red-green observer against normals.
+  RocArea area_of_all;           ///< Of all of them in equal parts.
+  std::vector<KindNamed> kinds;  ///< Empty without fork plates.
 };
 
 /// From readings by plate (as in the set), observer (standard_observers()) and eye.
@@ -60,9 +71,11 @@ struct SittingsEnd {
 
 /// `count` sittings by fresh individuals of each standard observer, answered as the reader answers:
 /// the first round, the which-kind round after a miss, the blue-yellow round; weighed as the
-/// outcome page weighs them, sex at birth not given. Takes a second and .2 ms a sitting. Error:
-/// bad_input for a set no sitting can be made of.
+/// outcome page weighs them, sex at birth not given. `model` is how the sitters see; they are
+/// weighed as the page weighs everybody. Takes a second and .2 ms a sitting. Error: bad_input for a
+/// set no sitting can be made of.
 Result<std::vector<SittingsEnd>> simulated_sittings(const PlateSet& set, const Display& display,
-                                                    std::size_t count);
+                                                    std::size_t count,
+                                                    const DiscriminationModel& model = {});
 
 }  // namespace copunctal

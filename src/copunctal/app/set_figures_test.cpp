@@ -95,17 +95,17 @@ TEST(Figures, FollowFromReadings) {
     readings[2].push_back({reading(name == "deutan:0" ? 0 : 1, name == "protan:0" ? 0.1 : 1)});
   }
   const SetFigures figures = set_figures(set, readings);
-  EXPECT_EQ(figures.plates, 2U);
-  ASSERT_EQ(figures.rule.size(), 2U);
-  EXPECT_EQ(figures.rule_misses, 1U);
-  EXPECT_NEAR(figures.rule[0].false_alarms, 0, 1e-12);
+  EXPECT_EQ(figures.red_green.plates, 2U);
+  ASSERT_EQ(figures.red_green.points.size(), 2U);
+  EXPECT_EQ(figures.red_green.misses, 1U);
+  EXPECT_NEAR(figures.red_green.points[0].false_alarms.share, 0, 1e-12);
   const auto at = [&](std::string_view name) {
     return static_cast<std::size_t>(
-        std::find(figures.observers.begin(), figures.observers.end(), name) -
-        figures.observers.begin());
+        std::find(figures.red_green.observers.begin(), figures.red_green.observers.end(), name) -
+        figures.red_green.observers.begin());
   };
-  EXPECT_NEAR(figures.rule[0].hits[at("protan:0")], 1, 1e-12);
-  EXPECT_NEAR(figures.rule[1].hits[at("protan:0")], 0.75, 1e-12);
+  EXPECT_NEAR(figures.red_green.points[0].hits[at("protan:0")].share, 1, 1e-12);
+  EXPECT_NEAR(figures.red_green.points[1].hits[at("protan:0")].share, 0.75, 1e-12);
   EXPECT_NEAR(figures.area[at("protan:0")].area, 1, 1e-12);
   EXPECT_NEAR(figures.area[at("protan:5")].area, 0.5, 1e-12);
   for (const KindNamed& named : figures.kinds) {

@@ -7,6 +7,7 @@
 #include <fmt/format.h>
 
 #include "copunctal/app/debrief.h"
+#include "copunctal/app/set_readers.h"
 #include "copunctal/base/text.h"
 #include "copunctal/plate/svg.h"
 #include "copunctal/reader/predict.h"
@@ -32,12 +33,6 @@ std::string page(int height, std::string_view title, std::string_view descriptio
       "6L6 0\" stroke=\"#000\" stroke-width=\"1.5\"/></pattern></defs>\n<rect width=\"100%\" "
       "height=\"100%\" fill=\"#fff\"/>\n{4}</svg>\n",
       page_width, height, xml_text(title), xml_text(description), body);
-}
-
-PlateReader reader_of(const PlateSet& set, const Plate& plate, const Display& display) {
-  PlateReader reader = PlateReader::of(plate, answer_row(set, plate));
-  reader.show_on(CodeLight(display.curves));
-  return reader;
 }
 
 std::string kind_in_words(const Plate& plate) {
@@ -207,7 +202,7 @@ Result<std::string> readers_rows_svg(const PlateSet& set, const std::string& onl
   std::string body = text_at(24, 36, "Who reads which plate", " font-size=\"20\"");
   double y = 56;
   for (const Plate* plate : shown) {
-    const PlateReader reader = reader_of(set, *plate, display);
+    const PlateReader reader = reader_of(set, *plate, CodeLight(display.curves));
     body += plate_group(*plate, 24, y, picture);
     body += text_at(248, y + 14, plate->name, R"( font-size="16" font-weight="bold")");
     body += text_at(248, y + 34, kind_in_words(*plate) + "; drawn: " + figures_in_words(*plate));
@@ -229,7 +224,7 @@ Result<std::string> apart_svg(const PlateSet& set, const std::string& name,
                               const Observer& observer, const Display& display) {
   COPUNCTAL_TRY(const Plate* plate, plate_named(set, name));
   const Eye eye = nominal_eye(observer, display);
-  const PlateReader reader = reader_of(set, *plate, display);
+  const PlateReader reader = reader_of(set, *plate, CodeLight(display.curves));
   const auto panels = panels_of(*plate, eye, CodeLight(display.curves), mosaic_of(plate->seed));
   std::string body =
       text_at(24, 36, "Plate “" + plate->name + "”, taken apart for " + name_of(observer),

@@ -128,7 +128,9 @@ int plates_predict(const PlatesPredictOptions& options) {
   if (!options.fails.empty()) {
     const auto display = elsewhere ? Result<Display>(*elsewhere) : display_of_set(*set);
     if (!display) return failed(display.error());
-    const auto failure = how_it_fails(*set, options.fails, *display, options.population);
+    constexpr std::size_t most = 2000;
+    const auto failure =
+        how_it_fails(*set, options.fails, *display, std::min(options.population, most));
     if (!failure) return failed(failure.error());
     print(options.json ? failure_json(*failure) : failure_text(*failure));
     return 0;
@@ -136,7 +138,8 @@ int plates_predict(const PlatesPredictOptions& options) {
   const auto predictions = predict_set(*set, {.population = options.population,
                                               .elsewhere = elsewhere,
                                               .sittings = options.sittings,
-                                              .ranges = options.ranges});
+                                              .ranges = options.ranges,
+                                              .gain = options.gain});
   if (!predictions) return failed(predictions.error());
   print(options.json ? predictions_json(*predictions) : predictions_text(*predictions));
   return 0;

@@ -32,6 +32,7 @@ struct PlatesPredictOptions {
   std::size_t population = 400;
   std::size_t sittings = 0;  ///< To simulate, of each kind.
   bool ranges = false;       ///< Vary the assumptions.
+  double gain = 0;           ///< Post-receptoral, of anomalous observers.
   std::string fails;         ///< A plate to ask how it fails; empty: none.
   bool json = false;
 };

@@ -105,7 +105,12 @@ int run(int argc, char** argv) {
   auto* predict_app = plates->add_subcommand("predict", "Compute who reads which plate");
   predict_app->add_option("set", predict.set, "Directory of the set")->required();
   predict_app->add_option("--population", predict.population, "Fresh observers of each kind")
-      ->check(whole_number(10, 100000))
+      ->check(whole_number(10, 10'000'000))
+      ->capture_default_str();
+  predict_app
+      ->add_option("--gain", predict.gain,
+                   "Post-receptoral gain of anomalous observers: 0 none, 1 a normal's signal")
+      ->check(CLI::Range(0.0, 1.0))
       ->capture_default_str();
   predict_app
       ->add_option("--sittings", predict.sittings,

@@ -429,6 +429,12 @@ PredictedReading reading_of(const CrowdCounts& counts, const std::vector<std::si
     reading.other = 1 - as_drawn_or_nothing;
     reading.first_clearer = (1 - lapse) * share(counts.first_clearer) + lapse / 2;
   }
+  for (std::size_t s = 0; s < counts.slots; ++s) {
+    SlotReading& place = reading.places.emplace_back();
+    for (std::size_t k = 0; k < counts.symbols; ++k)
+      place.reads.push_back(share(counts.reads(s, k)));
+    place.nothing = share(counts.reads(s, counts.symbols));
+  }
   for (const double p : {reading.intended, reading.second, reading.nothing, reading.other})
     reading.mc_error = std::max(reading.mc_error, std::sqrt(p * (1 - p) / n));
   return reading;
