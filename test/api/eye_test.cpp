@@ -92,7 +92,7 @@ TEST_F(EyeRoutes, pictures_have_the_codes_of_a_written_view) {
       EXPECT_EQ(shown.headers.contains("x-copunctal-view-error"), report->error.has_value());
       if (!report->error) continue;
       EXPECT_NEAR(std::strtod(shown.headers.at("x-copunctal-view-error").c_str(), nullptr),
-                  report->error->mean, 1e-12);
+                  report->error->reduced.mean, 1e-12);
     }
   }
 }

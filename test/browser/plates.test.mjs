@@ -82,11 +82,11 @@ describe('the page of plates', {skip: MOCKED}, async () => {
   });
 
   test('a set that is there already is not made again, and the page says so', {timeout: 60_000}, async () => {
-    const wish = {purpose: 'exhibits', display: 'srgb/oled', symbols: 'digits', seed: 5, loan: null};
+    const wish = {purpose: 'exhibits', display: 'srgb/oled', symbols: 'digits', seed: 5, loan: null, plates: null, cells: 1000};
     const again = await call(program, 'POST', '/api/sets', wish);
     assert.equal(again.status, 409);
     assert.match(again.body.error.message, /there is a set of these already/);
-    for (const spoilt of [{...wish, seed: -1}, {...wish, purpose: 'screening'}, {...wish, display: '/etc/passwd'}, {...wish, loan: 'protan:99'}, {...wish, symbols: 'letters'}])
+    for (const spoilt of [{...wish, seed: -1}, {...wish, purpose: 'screening'}, {...wish, display: '/etc/passwd'}, {...wish, loan: 'protan:99'}, {...wish, symbols: 'letters'}, {...wish, cells: 20}, {...wish, plates: 9}, {...wish, purpose: 'practical', plates: 500}, {...wish, symbols: 'digits:3,5'}])
       assert.equal((await call(program, 'POST', '/api/sets', spoilt)).status, 422, JSON.stringify(spoilt));
     assert.equal((await call(program, 'GET', '/api/sets/..%2F..%2Fetc')).status, 404);
   });

@@ -22,6 +22,23 @@ async function shot(page, name) {
   await page.screenshot({path: join(process.env.COPUNCTAL_SHOTS, `${name}.png`), fullPage: true});
 }
 
+const GATES = {'gate 1': [0.03, 0.312], 'gate 2': [0.368, 0.03], 'gate 3': [0.632, 0.03], 'gate 4': [0.97, 0.312]};
+async function drawTo(page, gate) {
+  const box = await page.locator('canvas.plate').boundingBox();
+  const at = ([x, y]) => [box.x + x * box.width, box.y + y * box.height];
+  await page.mouse.move(...at([0.5, 0.96]));
+  await page.mouse.down();
+  await page.mouse.move(...at([0.5, 0.75]), {steps: 4});
+  // One that ends nowhere answers nothing.
+  await page.mouse.up();
+  assert.equal(await page.locator('.stroke-layer polyline').first().getAttribute('points'), '');
+  await page.mouse.move(...at([0.5, 0.96]));
+  await page.mouse.down();
+  await page.mouse.move(...at([0.5, 0.8]), {steps: 4});
+  await page.mouse.move(...at(GATES[gate]), {steps: 6});
+  await page.mouse.up();
+}
+
 /** Sits a practical with a simulated eye; returns what was pressed and the family of each round. */
 async function sit(page, program, sitting, observer, name) {
   const pressed = [];
@@ -48,7 +65,10 @@ async function sit(page, program, sitting, observer, name) {
           const names = round.symbols.map((symbol) => (round.family === 'rings' ? `gap ${symbol} key` : `${symbol} key`));
           for (const symbol of names) await page.getByRole('button', {name: symbol}).first().waitFor();
         }
-        for (const symbol of read) {
+        // A path may be answered by drawing along it: every other one is, from the entrance to the gate.
+        const draws = round.family === 'paths' && round.figures === 1 && read.length === 1 && pressed.length % 2 === 1;
+        if (draws) await drawTo(page, read[0]);
+        for (const symbol of draws ? [] : read) {
           // The key that the symbol's button names: an arrow for an upright ring, else its place in the row.
           const named = round.family === 'rings' ? `gap ${symbol} key` : `${symbol} key`;
           const key = await page.locator('button.symbol').and(page.getByRole('button', {name: new RegExp(`^${named} `)})).getAttribute('aria-keyshortcuts');

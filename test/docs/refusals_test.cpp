@@ -87,8 +87,12 @@ TEST_F(Refusals, UnknownNamesAndOptionsAreUsage) {
           {"plane", "deutan:9"});
   refuses(2, {"view", "plate.png", "view.png", "-o", "new.png", "--as", "deutan:0"},
           {"new.png", "directory"});
-  refuses(2, {"audit", "plate.png", "view.png", "--as", "deutan:5"},
-          {"deutan:5", "dichromat", "deutan:0"}, {"method"});
+  refuses(2, {"audit", "--method", "best", "--as", "deutan:5"},
+          {"'best'", "deutan:5", "substitution:unclipped"});
+  refuses(2, {"audit", "--method", "plane", "--grid", "1", "--as", "deutan:0"}, {"--grid", "64"});
+  refuses(2, {"audit", "plate.png", "view.png", "--method", "plane", "--as", "deutan:0"},
+          {"--method", "VIEW"});
+  refuses(2, {"audit", "plate.png", "--as", "deutan:0"}, {"VIEW"});
   refuses(2, {"observer", "table", "--kind", "normal", "--age", "500"}, {"age"});
   refuses(2, {"display", "list", "--colour"}, {"--colour", "--help"});
   refuses(2, {"plates", "predict", "edited", "--population", "3"}, {"--population", "10"});
@@ -286,7 +290,7 @@ TEST_F(Refusals, AnAuditAboveItsLimitExitsWithOne) {
   };
   const Ran free = run_program(audit, at(""));
   ASSERT_EQ(free.code, 0);
-  const double mean = nlohmann::json::parse(free.out).at("mean");
+  const double mean = nlohmann::json::parse(free.out).at("reduced_de00").at("mean");
   ASSERT_GT(mean, 0.001);  // eight bits alone cost something
   const Ran above = limited(std::to_string(mean / 2)), below = limited(std::to_string(mean * 2));
   EXPECT_EQ(above.code, 1);

@@ -99,7 +99,7 @@ Standing worse_of(Meant meant, double reader, JudgeVerdict judge) {
 
 JudgePlate judge_plate_of(const Plate& plate) {
   const std::size_t levels = plate.codes.front().size();
-  const Assignment assignment = assign(mosaic_of(plate.seed), plate.figures, plate.seed, levels);
+  const Assignment assignment = assign(mosaic_of(plate), plate.figures, plate.seed, levels);
   std::vector<JudgePart> parts;
   for (const auto& codes : plate.codes) {
     expects(codes.size() == levels);

@@ -49,7 +49,7 @@ Result<EyeView> eye_view(std::string_view observer, std::string_view display,
 struct EyePicture {
   PictureBytes bytes;
   std::string method;                ///< "original" or a view method.
-  std::optional<AuditResult> error;  ///< For dichromats.
+  std::optional<AuditResult> error;  ///< Nothing for what was not audited.
   std::string colour_space;          ///< As colour_space_of() in display/keep_display.h.
 };
 

@@ -25,10 +25,24 @@ constexpr std::string_view in_use_name = "in-use";
 std::string name_for(const SetWish& wish, const Display& display) {
   std::string name = wish.purpose + "-" + display.name + "-" + std::to_string(wish.seed);
   if (wish.symbols != "digits") name += "-" + wish.symbols;
+  if (wish.plates != usual_plates) name += "-" + std::to_string(wish.plates) + "-plates";
+  if (wish.cells != usual_cells) name += "-" + std::to_string(wish.cells) + "-cells";
   if (!wish.loan.empty()) name += "-lent-" + wish.loan;
   for (char& c : name)
     if (std::isalnum(static_cast<unsigned char>(c)) == 0) c = '-';
   return name;
+}
+
+Result<MakeOptions> options_of(const SetWish& wish) {
+  COPUNCTAL_TRY(SymbolChoice symbols, symbols_from(wish.symbols));
+  MakeOptions options;
+  options.family = symbols.family;
+  options.digits = std::move(symbols.digits);
+  options.loan = wish.loan;
+  options.cells = wish.cells;
+  options.plates = wish.plates;
+  COPUNCTAL_TRY_VOID(check_wish(wish.purpose, options));
+  return options;
 }
 
 Result<void> check_plate(const PlateSet& set, std::size_t plate) {
@@ -92,12 +106,11 @@ Result<PlateSet> PlateWorkshop::found(std::string_view set) const {
 
 Result<SetMaking> PlateWorkshop::make(const SetWish& wish) {
   COPUNCTAL_TRY(const Display display, named_display(wish.display));
-  COPUNCTAL_TRY_VOID(family_from(wish.symbols));
+  COPUNCTAL_TRY(const MakeOptions options, options_of(wish).map_error([](Error error) {
+    error.kind = Error::Kind::usage;  // whatever it is, another wish is the remedy
+    return error;
+  }));
   if (!wish.loan.empty()) COPUNCTAL_TRY_VOID(observer_from(wish.loan));
-  const auto& purposes = set_purposes();
-  if (std::find(purposes.begin(), purposes.end(), wish.purpose) == purposes.end())
-    return fail(Error::Kind::usage, "no set is made for '" + wish.purpose + "'", "purpose",
-                wish.purpose, "use " + joined(purposes, ", "));
   const std::string name = name_for(wish, display);
   COPUNCTAL_TRY_VOID(check_target(directory_ / name).map_error([&](Error error) {
     if (error.kind != Error::Kind::bad_input) return error;
@@ -109,17 +122,14 @@ Result<SetMaking> PlateWorkshop::make(const SetWish& wish) {
     return fail(Error::Kind::conflict, "a set is being made already", "set", making_->wish.purpose,
                 "wait for it, or stop it");
   making_ = SetMaking{SetMaking::State::making, wish, 0, 0, {}, {}, {}};
-  worker_ = std::jthread([this, wish, display, name](const std::stop_token& stop) {
-    work(wish, display, name, stop);
+  worker_ = std::jthread([this, wish, display, name, options](const std::stop_token& stop) {
+    work(wish, options, display, name, stop);
   });
   return *making_;
 }
 
-void PlateWorkshop::work(const SetWish& wish, const Display& display, const std::string& name,
-                         const std::stop_token& stop) {
-  MakeOptions options;
-  options.family = *family_from(wish.symbols);
-  options.loan = wish.loan;
+void PlateWorkshop::work(const SetWish& wish, MakeOptions options, const Display& display,
+                         const std::string& name, const std::stop_token& stop) {
   options.stop = stop;
   options.progress = [this](std::size_t done, std::size_t of) {
     const std::scoped_lock hold(lock_);

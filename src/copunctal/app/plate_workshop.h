@@ -17,6 +17,7 @@
 
 #include "copunctal/app/run_sitting.h"
 #include "copunctal/base/result.h"
+#include "copunctal/design/make_set.h"
 #include "copunctal/design/plate_set.h"
 
 namespace copunctal {
@@ -26,6 +27,8 @@ struct SetWish {
   std::string purpose = "practical", display = "srgb", symbols = "digits";
   std::string loan;  ///< Empty for none.
   std::uint64_t seed = 1;
+  int cells = usual_cells;
+  std::size_t plates = usual_plates;  ///< Of a practical.
 };
 
 /// The set being made, or the one made last.
@@ -98,8 +101,8 @@ class PlateWorkshop {
   /// A plate as drawn, made once: an eye that is dragged asks for it with every step.
   std::shared_ptr<const Picture> drawn(const PlateSet& set, std::size_t plate, int size_px,
                                        const Display& display);
-  void work(const SetWish& wish, const Display& display, const std::string& name,
-            const std::stop_token& stop);
+  void work(const SetWish& wish, MakeOptions options, const Display& display,
+            const std::string& name, const std::stop_token& stop);
 
   std::filesystem::path directory_;
   PlateSet in_use_;

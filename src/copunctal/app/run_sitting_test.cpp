@@ -527,7 +527,7 @@ TEST_F(RunSitting, weighs_the_answers_for_who_asked) {
   // The original claims nothing; a dichromat's view comes with its error.
   EXPECT_FALSE(original->error);
   ASSERT_TRUE(seen->error);
-  EXPECT_LT(seen->error->mean, 1);
+  EXPECT_LT(seen->error->reduced.mean, 1);
   EXPECT_EQ(desk->outcome_picture(state.sitting, 0, "nobody").error().kind, Error::Kind::usage);
   EXPECT_EQ(desk->outcome_picture(state.sitting, 99, "original").error().kind,
             Error::Kind::not_found);

@@ -225,7 +225,7 @@ Result<std::string> apart_svg(const PlateSet& set, const std::string& name,
   COPUNCTAL_TRY(const Plate* plate, plate_named(set, name));
   const Eye eye = nominal_eye(observer, display);
   const PlateReader reader = reader_of(set, *plate, CodeLight(display.curves));
-  const auto panels = panels_of(*plate, eye, CodeLight(display.curves), mosaic_of(plate->seed));
+  const auto panels = panels_of(*plate, eye, CodeLight(display.curves), mosaic_of(*plate));
   std::string body =
       text_at(24, 36, "Plate “" + plate->name + "”, taken apart for " + name_of(observer),
               " font-size=\"20\"");

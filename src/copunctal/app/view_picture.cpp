@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "copunctal/app/audit_view.h"
 #include "copunctal/image/png.h"
 
 namespace copunctal {
@@ -25,19 +26,10 @@ Result<ViewReport> view_picture(const std::filesystem::path& in, const std::file
     report.notes.emplace_back(
         "the picture's embedded colour profile was not applied; codes were taken as the display's");
   if (header.has_alpha) report.notes.emplace_back("transparency was kept as it is");
-  // Only a dichromat's claim can be audited so far.
   const bool same_file = std::filesystem::equivalent(in, out);
-  if (!same_file && is_dichromat(observer))
+  if (!same_file)
     if (auto error = audit_view(in, out, observer, display)) report.error = *error;
   return report;
-}
-
-Result<AuditResult> audit_view(const std::filesystem::path& original,
-                               const std::filesystem::path& view, const Observer& observer,
-                               const Display& display) {
-  COPUNCTAL_TRY(const Picture before, read_png(original));
-  COPUNCTAL_TRY(const Picture after, read_png(view));
-  return audit(before, after, observer, display);
 }
 
 }  // namespace copunctal

@@ -16,7 +16,7 @@ struct ViewReport {
   std::string observer, display, method;
   int width = 0, height = 0;
   double share_out_of_range = 0;     ///< Pixels whose exact colour the display cannot show.
-  std::optional<AuditResult> error;  ///< For dichromats.
+  std::optional<AuditResult> error;  ///< Of what was written.
   std::vector<std::string> notes;
 };
 
@@ -25,10 +25,5 @@ struct ViewReport {
 Result<ViewReport> view_picture(const std::filesystem::path& in, const std::filesystem::path& out,
                                 const Observer& observer, const Display& display,
                                 std::optional<ViewMethod> method);
-
-/// Audits a view made by whatever means.
-Result<AuditResult> audit_view(const std::filesystem::path& original,
-                               const std::filesystem::path& view, const Observer& observer,
-                               const Display& display);
 
 }  // namespace copunctal

@@ -7,6 +7,7 @@
 
 #include <nlohmann/json.hpp>
 
+#include "copunctal/app/audit_view.h"
 #include "copunctal/app/debrief.h"
 #include "copunctal/app/observer_table.h"
 #include "copunctal/app/predict_set.h"
@@ -31,17 +32,6 @@ void say(const std::string& text) {
 }
 void print_json(const Json& json) {
   print(json.dump(1) + "\n");
-}
-
-Json json_of(const AuditResult& audit) {
-  return {{"mean", audit.mean},       {"p95", audit.p95},
-          {"largest", audit.largest}, {"mean_cone_error", audit.mean_cone_error},
-          {"pixels", audit.pixels},   {"unit", "reduced CIEDE2000"}};
-}
-
-std::string words_of(const AuditResult& audit) {
-  return "error of the view, reduced CIEDE2000: mean " + decimals(audit.mean, 2) +
-         ", 95th percentile " + decimals(audit.p95, 2) + ", largest " + decimals(audit.largest, 2);
 }
 
 bool named_as_png(const fs::path& file) {
@@ -87,15 +77,19 @@ int plates_make(const PlatesMakeOptions& options) {
   if (!display) return failed(display.error());
   const auto seed = seed_from(options.seed);
   if (!seed) return failed(seed.error());
-  const auto family = family_from(options.symbols);
-  if (!family) return failed(family.error());
+  const auto symbols = symbols_from(options.symbols);
+  if (!symbols) return failed(symbols.error());
   if (const auto free = check_target(options.out); !free) return failed(free.error());
   const StopOnInterrupt on_interrupt;
-  const auto set = make_set(options.purpose, *display, *seed,
-                            {.progress = progress_bar("Making plates for " + display->name),
-                             .family = *family,
-                             .loan = options.loan,
-                             .stop = on_interrupt.token()});
+  const auto set =
+      make_set(options.purpose, *display, *seed,
+               {.progress = progress_bar("Making plates for " + display->name),
+                .family = symbols->family,
+                .digits = symbols->digits,
+                .cells = options.cells,
+                .plates = options.minutes ? plates_in(*options.minutes) : options.plates,
+                .loan = options.loan,
+                .stop = on_interrupt.token()});
   if (!set) return failed(set.error());
   if (const auto saved = save_set(*set, options.out); !saved) return failed(saved.error());
   if (options.json)
@@ -174,25 +168,25 @@ int view_command(const ViewOptions& options) {
     const auto report = view_picture(in, out, *observer, *display, method);
     if (!report) return failed(report.error());
     if (options.json) {
-      reports.push_back({{"in", in},
-                         {"out", out.string()},
-                         {"observer", report->observer},
-                         {"display", report->display},
-                         {"method", report->method},
-                         {"width", report->width},
-                         {"height", report->height},
-                         {"share_out_of_range", report->share_out_of_range},
-                         {"error", report->error ? json_of(*report->error) : Json(nullptr)},
-                         {"notes", report->notes}});
+      reports.push_back(
+          {{"in", in},
+           {"out", out.string()},
+           {"observer", report->observer},
+           {"display", report->display},
+           {"method", report->method},
+           {"width", report->width},
+           {"height", report->height},
+           {"share_out_of_range", report->share_out_of_range},
+           {"error", report->error ? Json::parse(audit_json(*report->error, *observer, *display,
+                                                            report->method, {}))
+                                   : Json(nullptr)},
+           {"notes", report->notes}});
       continue;
     }
     say(in + " as " + report->observer + " gets it: " + out.string() + " (method " +
         report->method + ", " + decimals(100 * report->share_out_of_range, 1) +
         " % of pixels out of the display's range)");
-    if (report->error)
-      say("  " + words_of(*report->error));
-    else
-      say("  no audit: for this observer a view's error is not yet computed");
+    if (report->error) say("  " + audit_words(*report->error));
     for (const std::string& note : report->notes) say("  " + note);
   }
   if (options.json)
@@ -207,22 +201,24 @@ int audit_command(const AuditOptions& options) {
   if (!observer) return failed(observer.error());
   const auto display = display_from(options.display);
   if (!display) return failed(display.error());
-  const auto result = audit_view(options.original, options.view, *observer, *display);
+  const bool of_pictures = !options.original.empty() && !options.view.empty();
+  if (of_pictures == options.method.has_value() || (!of_pictures && !options.original.empty()))
+    return failed({Error::Kind::usage, "an audit is of two pictures or of a method", "audit", "",
+                   "give ORIGINAL and VIEW, or --method M"});
+  if (!options.map.empty() && !of_pictures)
+    return failed({Error::Kind::usage, "a map is of two pictures", "--map", options.map,
+                   "leave --map out with --method"});
+  std::error_code ignored;
+  if (!options.map.empty() && fs::exists(options.map, ignored) && !options.force)
+    return failed({Error::Kind::bad_input, options.map + ": exists already", "map", options.map,
+                   "choose another name, or add --force"});
+  const auto result =
+      of_pictures ? audit_view(options.original, options.view, *observer, *display, options.map)
+                  : audit_method(*options.method, *observer, *display, options.grid);
   if (!result) return failed(result.error());
-  const bool above = options.fail_above && result->mean > *options.fail_above;
-  if (options.json) {
-    Json json = json_of(*result);
-    json["observer"] = name_of(*observer);
-    json["display"] = display->name;
-    json["assumes"] = display->status;
-    json["above_limit"] = above;
-    json["intended_use"] = intended_use();
-    print_json(json);
-  } else {
-    print(words_of(*result) + "\n");
-    say("  for " + name_of(*observer) + " on display " + display->name + ": " + display->status);
-    print(std::string(intended_use()) + "\n");
-  }
+  const bool above = options.fail_above && result->reduced.mean > *options.fail_above;
+  print(options.json ? audit_json(*result, *observer, *display, options.method.value_or(""), above)
+                     : audit_text(*result, *observer, *display));
   return above ? 1 : 0;
 }
 

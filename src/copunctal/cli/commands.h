@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "copunctal/base/result.h"
+#include "copunctal/design/make_set.h"
 #include "copunctal/observer/observer.h"
 
 namespace copunctal {
@@ -22,6 +23,9 @@ int serve_command(const ServeOptions& options);
 
 struct PlatesMakeOptions {
   std::string out, purpose, display, seed, symbols = "digits", loan;
+  int cells = usual_cells;
+  std::size_t plates = usual_plates;  ///< Of a practical.
+  std::optional<double> minutes;      ///< Instead: as many as there is time for.
   bool json = false;
 };
 int plates_make(const PlatesMakeOptions& options);
@@ -62,8 +66,11 @@ int view_command(const ViewOptions& options);
 
 struct AuditOptions {
   std::string original, view, observer, display = "srgb";
+  std::string map;                    ///< A picture to write; empty: none.
+  std::optional<std::string> method;  ///< To audit, in place of two pictures.
+  int grid = 18;                      ///< Steps of each channel, with a method.
   std::optional<double> fail_above;
-  bool json = false;
+  bool force = false, json = false;
 };
 int audit_command(const AuditOptions& options);
 

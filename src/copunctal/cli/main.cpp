@@ -96,7 +96,20 @@ int run(int argc, char** argv) {
       ->required();
   make_app->add_option("--loan", make.loan,
                        "An observer to lend: normal viewers then answer as that observer would");
-  make_app->add_option("--symbols", make.symbols, "What plates show: digits, rings or paths")
+  auto* count = make_app->add_option("--plates", make.plates, "Of a practical: how many, 8 to 30")
+                    ->check(whole_number(fewest_plates, most_plates))
+                    ->capture_default_str();
+  make_app
+      ->add_option("--minutes", make.minutes,
+                   "Instead of --plates: as many as so much time allows, at 8 s a plate")
+      ->check(CLI::Range(1.0, 60.0))
+      ->excludes(count);
+  make_app->add_option("--cells", make.cells, "Pebbles a plate is packed of, 300 to 1300")
+      ->check(whole_number(fewest_cells, most_cells))
+      ->capture_default_str();
+  make_app
+      ->add_option("--symbols", make.symbols,
+                   "What plates show: digits, digits:1,2,4,7 (any), rings or paths")
       ->capture_default_str();
   make_app->add_option("-o", make.out, "Directory to make")->required();
   make_app->add_flag("--json", make.json, "Result as JSON");
@@ -165,17 +178,25 @@ int run(int argc, char** argv) {
       ->required();
   view_app->add_option("--display", view.display, "Display the picture is for")
       ->capture_default_str();
-  view_app->add_option("--method", view.method, "plane, half-planes, substitution or grey");
+  view_app->add_option("--method", view.method,
+                       "plane, half-planes, line, substitution, grey, published-2009");
   view_app->add_flag("--force", view.force, "Replace an existing file");
   view_app->add_flag("--json", view.json, "Report as JSON");
   view_app->callback([&] { code = view_command(view); });
 
   AuditOptions audit;
   auto* audit_app = app.add_subcommand("audit", "The error of a view, however it was made");
-  audit_app->add_option("original", audit.original, "PNG of the original")->required();
-  audit_app->add_option("view", audit.view, "PNG of the view")->required();
-  audit_app->add_option("--as", audit.observer, "Dichromat the view is for, such as deutan:0")
+  audit_app->add_option("original", audit.original, "The original picture");
+  audit_app->add_option("view", audit.view, "The view of it");
+  audit_app->add_option("--as", audit.observer, "Observer the view is for, such as deutan:0")
       ->required();
+  audit_app->add_option("--map", audit.map, "PNG to write: where the view errs");
+  audit_app->add_option("--method", audit.method,
+                        "Audit a method over a grid of colours; any wrong name lists them");
+  audit_app->add_option("--grid", audit.grid, "Codes a channel of that grid")
+      ->check(whole_number(2, 64))
+      ->capture_default_str();
+  audit_app->add_flag("--force", audit.force, "Replace an existing map");
   audit_app->add_option("--display", audit.display, "Display of both")->capture_default_str();
   audit_app->add_option("--fail-above", audit.fail_above, "Exit 1 when the mean error is larger")
       ->check(finite());

@@ -29,13 +29,13 @@ class Maker {
         leveller_(display),
         light_(display.curves),
         nominal_(nominal_eye(Observer{}, display)),
-        plans_(planned(set_)),
+        plans_(planned(set_, options.plates)),
         errors_(plans_.size()) {}
 
   Result<PlateSet> made() {
     for (const Plan& plan : plans_)
       for (const Figure& figure : plan.plate.figures)
-        COPUNCTAL_TRY_VOID(check_size(figure.symbol, figure.place));
+        COPUNCTAL_TRY_VOID(check_size(figure.symbol, figure.place, set_.cells));
     if (options_.progress) options_.progress(0, plans_.size());
     try {
       if (set_.purpose == "ladder") find_ladder();
@@ -169,25 +169,52 @@ const std::vector<std::string>& set_purposes() {
   return purposes;
 }
 
-Result<PlateSet> make_set(std::string_view purpose, const Display& display, std::uint64_t seed,
-                          const MakeOptions& options) {
+std::size_t plates_in(double minutes) {
+  return static_cast<std::size_t>(std::clamp(std::floor(minutes * 60 / seconds_a_plate),
+                                             static_cast<double>(fewest_plates),
+                                             static_cast<double>(most_plates)));
+}
+
+Result<void> check_wish(std::string_view purpose, const MakeOptions& options) {
   const auto& purposes = set_purposes();
   if (std::find(purposes.begin(), purposes.end(), purpose) == purposes.end())
     return fail(Error::Kind::usage, "no set is made for '" + std::string(purpose) + "'", "purpose",
                 std::string(purpose), "use --for " + joined(purposes, ", --for "));
+  const auto within = [](const char* thing, std::size_t given, std::size_t least,
+                         std::size_t most) -> Result<void> {
+    if (given >= least && given <= most) return {};
+    return fail(Error::Kind::usage,
+                "no set is made of " + std::to_string(given) + " " + std::string(thing), thing,
+                std::to_string(given),
+                "give a number from " + std::to_string(least) + " to " + std::to_string(most));
+  };
+  COPUNCTAL_TRY_VOID(within("cells", static_cast<std::size_t>(std::max(0, options.cells)),
+                            fewest_cells, most_cells));
+  COPUNCTAL_TRY_VOID(within("plates", options.plates, fewest_plates, most_plates));
+  if (purpose != "practical" && options.plates != usual_plates)
+    return fail(Error::Kind::usage,
+                "a set for " + std::string(purpose) + " has a number of plates of its own",
+                "plates", std::to_string(options.plates), "leave the number out");
+  if (purpose != "practical" && options.family == SymbolFamily::paths)
+    return fail(Error::Kind::unsupported,
+                "plates for " + std::string(purpose) +
+                    " hold two figures, and two paths cannot lie in one field",
+                "symbols", "paths", "use --symbols digits or --symbols rings");
+  return {};
+}
+
+Result<PlateSet> make_set(std::string_view purpose, const Display& display, std::uint64_t seed,
+                          const MakeOptions& options) {
+  COPUNCTAL_TRY_VOID(check_wish(purpose, options));
   PlateSet set;
   set.purpose = purpose;
   set.display = display.name;
   if (!is_named(display)) set.own_display = display;
   set.seed = seed;
-  // Two paths cannot lie in one field.
   set.family = options.family;
-  if (options.family == SymbolFamily::paths && purpose != "practical")
-    return fail(Error::Kind::unsupported,
-                "plates for " + std::string(purpose) +
-                    " hold two figures, and two paths cannot lie in one field",
-                "symbols", "paths", "use --symbols digits or --symbols rings");
-  set.symbols = choose_symbols(options.family, seed, symbols_in_a_set);
+  set.cells = options.cells;
+  set.symbols = options.digits.empty() ? choose_symbols(options.family, seed, symbols_in_a_set)
+                                       : options.digits;
   if (options.family == SymbolFamily::paths)
     set.fork_symbols = choose_symbols(SymbolFamily::rings, seed);
   std::optional<Lent> lent;

@@ -15,13 +15,14 @@ std::vector<std::string> plate_names(std::uint64_t seed, std::size_t count) {
       "river",  "meadow", "harbour", "valley", "orchard", "island", "garden",  "bridge",
       "hill",   "shore",  "lane",    "field",  "quarry",  "brook",  "terrace", "market",
       "pebble", "window", "ferry",   "mill",   "lantern", "attic",  "cellar",  "gate"};
-  expects(count <= first.size() && count <= second.size());
+  // Beyond the shorter list words come again, in other company.
+  expects(count <= first.size() * second.size() / 4);
   std::vector<std::string> a(first.begin(), first.end()), b(second.begin(), second.end());
   RandomStream random(seed, 11);
   random.shuffle(a);
   random.shuffle(b);
   std::vector<std::string> names;
-  for (std::size_t i = 0; i < count; ++i) names.push_back(a[i] + " " + b[i]);
+  for (std::size_t i = 0; i < count; ++i) names.push_back(a[i % a.size()] + " " + b[i % b.size()]);
   return names;
 }
 

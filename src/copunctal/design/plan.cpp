@@ -1,6 +1,7 @@
 #include "copunctal/design/plan.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include "copunctal/base/expects.h"
@@ -215,7 +216,7 @@ struct Planned {
   double rung = 0;
 };
 
-std::vector<Planned> kinds_for(std::string_view purpose) {
+std::vector<Planned> kinds_for(std::string_view purpose, std::size_t count) {
   if (purpose == "ladder") {
     std::vector<Planned> kinds;
     for (int rung = -rungs_each_way; rung <= rungs_each_way; ++rung)
@@ -228,16 +229,22 @@ std::vector<Planned> kinds_for(std::string_view purpose) {
             {PlateKind::transformation, Aim::dichromat},
             {PlateKind::hidden, Aim::none}};
   expects(purpose == "practical");
-  constexpr std::size_t opener_in_the_middle = 6;
+  // A practical: fork plates two in nine, tritan plates one in nine, the rest vanishing plates,
+  // with a second opener in their middle where there is time for it.
+  constexpr std::size_t enough_for_two_openers = 12;
+  const std::size_t openers = count < enough_for_two_openers ? 1 : 2,
+                    forks = std::max<std::size_t>(2, (2 * count + 4) / 9),
+                    tritans = std::max<std::size_t>(1, (count + 4) / 9),
+                    vanishing = count - openers - forks - tritans;
+  constexpr std::array aims = {Aim::dichromat, Aim::dichromat, Aim::dichromat, Aim::five_nm,
+                               Aim::ten_nm};
   std::vector<Planned> kinds = {{PlateKind::opener, Aim::none}};
-  for (const Aim aim :
-       {Aim::dichromat, Aim::dichromat, Aim::dichromat, Aim::five_nm, Aim::ten_nm, Aim::dichromat,
-        Aim::dichromat, Aim::dichromat, Aim::five_nm, Aim::ten_nm}) {
-    if (kinds.size() == opener_in_the_middle) kinds.push_back({PlateKind::opener, Aim::none});
-    kinds.push_back({PlateKind::vanishing, aim});
+  for (std::size_t i = 0; i < vanishing; ++i) {
+    if (openers == 2 && i == vanishing / 2) kinds.push_back({PlateKind::opener, Aim::none});
+    kinds.push_back({PlateKind::vanishing, aims[i % aims.size()]});
   }
-  for (int i = 0; i < 4; ++i) kinds.push_back({PlateKind::fork, Aim::dichromat});
-  for (int i = 0; i < 2; ++i) kinds.push_back({PlateKind::tritan, Aim::none});
+  kinds.insert(kinds.end(), forks, {PlateKind::fork, Aim::dichromat});
+  kinds.insert(kinds.end(), tritans, {PlateKind::tritan, Aim::none});
   return kinds;
 }
 
@@ -296,9 +303,9 @@ double margin_wanted(const Plate& plate) {
   return plate.kind == PlateKind::hidden ? 0.3 : 0.9;
 }
 
-std::vector<Plan> planned(const PlateSet& set) {
+std::vector<Plan> planned(const PlateSet& set, std::size_t count) {
   const std::uint64_t seed = set.seed;
-  const std::vector<Planned> kinds = kinds_for(set.purpose);
+  const std::vector<Planned> kinds = kinds_for(set.purpose, count);
   Deck deck(set.symbols, RandomStream(seed, 12)),
       fork_deck(set.fork_symbols, RandomStream(seed, 16));
   Deck& of_forks = set.fork_symbols.empty() ? deck : fork_deck;
@@ -314,6 +321,7 @@ std::vector<Plan> planned(const PlateSet& set) {
     RandomStream random(seed, 13, static_cast<std::uint32_t>(i));
     // Kept as a number that every JSON reader holds exactly.
     plan.plate.seed = random.bits64() >> 11;
+    plan.plate.cells = set.cells;
     switch (plan.plate.kind) {
       case PlateKind::fork:
       case PlateKind::ladder: {

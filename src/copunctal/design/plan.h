@@ -49,7 +49,8 @@ struct Plan {
 };
 
 /// Names, kinds, seeds, places and symbols of a purpose's plates; expects one of set_purposes().
-std::vector<Plan> planned(const PlateSet& set);
+/// `count`: how many a practical has.
+std::vector<Plan> planned(const PlateSet& set, std::size_t count);
 
 /// Wishes and starting colours of a plate; `attempt` is another start from other ground hues.
 void plan_colours(Plan& plan, const Sample& sample, RandomStream random, double l_weight);

@@ -65,6 +65,7 @@ Json json_without_hash(const PlateSet& set) {
   if (set.family != SymbolFamily::digits) json["family"] = name_of(set.family);
   json["symbols"] = set.symbols;
   if (!set.fork_symbols.empty()) json["fork_symbols"] = set.fork_symbols;
+  if (set.cells != usual_cells) json["cells"] = set.cells;
   json["size_px"] = set.size_px;
   json["plates"] = std::move(plates);
   return json;
@@ -87,6 +88,7 @@ PlateSet set_from(const Json& json) {
   set.symbols = json.at("symbols").get<std::vector<std::string>>();
   if (json.contains("fork_symbols"))
     set.fork_symbols = json.at("fork_symbols").get<std::vector<std::string>>();
+  if (json.contains("cells")) set.cells = json.at("cells").get<int>();
   set.size_px = json.at("size_px").get<int>();
   set.hash = json.at("hash").get<std::string>();
   for (const Json& item : json.at("plates")) {
@@ -96,6 +98,7 @@ PlateSet set_from(const Json& json) {
     const Json& aim = item.at("aim");
     plate.aim = aim.is_null() ? Aim::none : named(aim.get<std::string>(), all_aims).value();
     plate.seed = item.at("seed").get<std::uint64_t>();
+    plate.cells = set.cells;
     for (const Json& figure : item.at("figures"))
       plate.figures.push_back({figure.at("symbol").get<std::string>(),
                                named(figure.at("place").get<std::string>(), all_places).value()});
@@ -143,6 +146,9 @@ bool is_row_of(const std::vector<std::string>& row, SymbolFamily family) {
 
 // What is wrong with the symbols of a set that was written somewhere else; empty if nothing.
 std::string fault_of_symbols(const PlateSet& set) {
+  if (set.cells < fewest_cells || set.cells > most_cells)
+    return "its fields are of " + std::to_string(set.cells) + " cells, which are not from " +
+           std::to_string(fewest_cells) + " to " + std::to_string(most_cells);
   if (!is_row_of(set.symbols, set.family))
     return "its answer row is not one of " + std::string(name_of(set.family));
   if (!set.fork_symbols.empty() && (!is_row_of(set.fork_symbols, SymbolFamily::rings) ||
@@ -154,7 +160,7 @@ std::string fault_of_symbols(const PlateSet& set) {
       if (std::find(row.begin(), row.end(), figure.symbol) == row.end())
         return "plate '" + plate.name + "' shows '" + figure.symbol +
                "', which is not in its answer row";
-      if (const auto size = check_size(figure.symbol, figure.place); !size)
+      if (const auto size = check_size(figure.symbol, figure.place, set.cells); !size)
         return "plate '" + plate.name + "': " + size.error().message;
     }
   }

@@ -14,6 +14,7 @@
 #include "copunctal/base/result.h"
 #include "copunctal/colour/tone_curve.h"
 #include "copunctal/display/display.h"
+#include "copunctal/plate/field.h"
 #include "copunctal/plate/plate.h"
 #include "copunctal/plate/symbols.h"
 
@@ -31,7 +32,8 @@ struct PlateSet {
   /// The answer row of fork plates where it is another one: two paths cannot stand side by side, so
   /// a set of paths has rings there. Empty otherwise; as many as `symbols`.
   std::vector<std::string> fork_symbols;
-  int size_px = 640;  ///< Side of every plate's picture.
+  int cells = usual_cells;  ///< Of every plate's field.
+  int size_px = 640;        ///< Side of every plate's picture.
   std::vector<Plate> plates;
   std::string hash;  ///< SHA-256 of the set, as in set.json; identifies it.
 };

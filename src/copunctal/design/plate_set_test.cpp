@@ -5,9 +5,15 @@
 #include <filesystem>
 #include <fstream>
 #include <functional>
+#include <map>
+#include <optional>
+#include <set>
 
 #include <gtest/gtest.h>
 #include <sys/resource.h>
+
+#include "copunctal/design/make_set.h"
+#include "copunctal/design/plan.h"
 
 namespace copunctal {
 namespace {
@@ -43,6 +49,75 @@ class SavedSet : public testing::Test {
   bool is_bare() const { return fs::is_empty(directory); }
   fs::path directory;
 };
+
+TEST(Practical, OfAnyNumberOfPlatesHasEveryKind) {
+  for (std::size_t count = fewest_plates; count <= most_plates; ++count) {
+    PlateSet set;
+    set.seed = count;
+    set.symbols = {"1", "2", "4", "7"};
+    std::map<PlateKind, std::size_t> kinds;
+    std::map<Aim, std::size_t> aims;
+    std::set<std::string> names;
+    for (const Plan& plan : planned(set, count)) {
+      ++kinds[plan.plate.kind];
+      names.insert(plan.plate.name);
+      if (plan.plate.kind == PlateKind::vanishing) ++aims[plan.plate.aim];
+    }
+    std::size_t all = 0;
+    for (const auto& [kind, n] : kinds) all += n;
+    EXPECT_EQ(all, count);
+    EXPECT_EQ(names.size(), count) << "a name comes twice";
+    EXPECT_GE(kinds[PlateKind::opener], 1U);
+    EXPECT_GE(kinds[PlateKind::fork], 2U);
+    EXPECT_GE(kinds[PlateKind::tritan], 1U);
+    EXPECT_GE(aims[Aim::dichromat], 3U);
+    if (count == usual_plates) {
+      EXPECT_EQ(kinds[PlateKind::opener], 2U);
+      EXPECT_EQ(kinds[PlateKind::fork], 4U);
+      EXPECT_EQ(kinds[PlateKind::tritan], 2U);
+      EXPECT_EQ(aims[Aim::dichromat], 6U);
+      EXPECT_EQ(aims[Aim::five_nm], 2U);
+      EXPECT_EQ(aims[Aim::ten_nm], 2U);
+    }
+  }
+  EXPECT_EQ(plates_in(2.4), usual_plates);
+  EXPECT_EQ(plates_in(0.1), fewest_plates);
+  EXPECT_EQ(plates_in(60), most_plates);
+}
+
+TEST(Practical, ThatCannotBeMeantIsRefusedBeforeWork) {
+  const auto kind_of = [](std::string_view purpose, const MakeOptions& options) {
+    const auto wish = check_wish(purpose, options);
+    return wish ? std::optional<Error::Kind>() : wish.error().kind;
+  };
+  EXPECT_EQ(kind_of("practical", {}), std::nullopt);
+  EXPECT_EQ(kind_of("practical", {.cells = fewest_cells - 1}), Error::Kind::usage);
+  EXPECT_EQ(kind_of("practical", {.cells = most_cells + 1}), Error::Kind::usage);
+  EXPECT_EQ(kind_of("practical", {.cells = -5}), Error::Kind::usage);
+  EXPECT_EQ(kind_of("practical", {.plates = most_plates + 1}), Error::Kind::usage);
+  EXPECT_EQ(kind_of("ladder", {.plates = 9}), Error::Kind::usage);
+  EXPECT_EQ(kind_of("exhibits", {.family = SymbolFamily::paths}), Error::Kind::unsupported);
+  EXPECT_EQ(kind_of("quiz", {}), Error::Kind::usage);
+}
+
+TEST_F(SavedSet, KeepsItsNumberOfCells) {
+  PlateSet set = one_plate();
+  set.cells = set.plates.front().cells = 650;
+  set.hash = set_hash(set);
+  ASSERT_TRUE(save_set(set, directory / "set").has_value());
+  const auto loaded = load_set(directory / "set");
+  ASSERT_TRUE(loaded.has_value()) << loaded.error().message;
+  EXPECT_EQ(loaded->cells, 650);
+  EXPECT_EQ(loaded->plates.front().cells, 650);
+  EXPECT_NE(set_hash(one_plate()), set.hash);
+  // A field of so many cells was not written by this program.
+  set.cells = set.plates.front().cells = 5000;
+  set.hash = set_hash(set);
+  ASSERT_TRUE(save_set(set, directory / "huge").has_value());
+  const auto huge = load_set(directory / "huge");
+  ASSERT_FALSE(huge.has_value());
+  EXPECT_NE(huge.error().message.find("5000 cells"), std::string::npos) << huge.error().message;
+}
 
 TEST_F(SavedSet, ItsTargetIsCheckedWithoutATrace) {
   EXPECT_TRUE(check_target(directory / "new").has_value());

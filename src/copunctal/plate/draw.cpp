@@ -101,7 +101,7 @@ typename Depth::Canvas painted(const std::vector<Pebble>& pebbles, const std::ve
 template <class Depth>
 typename Depth::Canvas drawn(const Plate& plate, int size_px, const CodeLight& light) {
   expects(size_px > 0 && !plate.codes.empty());
-  const Mosaic mosaic = mosaic_of(plate.seed);
+  const Mosaic mosaic = mosaic_of(plate);
   auto picture =
       painted<Depth>(mosaic.pebbles, pebble_codes(plate, mosaic), plate.gap, size_px, light);
   if (has_gates(plate)) draw_gate_marks<Depth>(picture, plate.gap, light);

@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 #include <numbers>
+#include <utility>
 
 #include "copunctal/base/expects.h"
 #include "copunctal/base/random.h"
@@ -83,36 +84,50 @@ Polygon rounded_square(double corner) {
   return outline;
 }
 
-// Sites in square bins, for finding neighbours.
+// Sites sorted into square bins, so that a cell meets its neighbours from the inside out.
 class Bins {
  public:
+  // Site i is sites[i]; what is kept here is a copy, bin by bin.
   explicit Bins(const std::vector<Site>& sites)
       : side_(std::max(1, static_cast<int>(std::sqrt(static_cast<double>(sites.size()))))),
-        bins_(static_cast<std::size_t>(side_) * static_cast<std::size_t>(side_)) {
-    for (std::size_t i = 0; i < sites.size(); ++i)
-      bins_[index(bin(sites[i].at.x), bin(sites[i].at.y))].push_back(i);
+        first_(static_cast<std::size_t>(side_) * static_cast<std::size_t>(side_) + 1) {
+    std::vector<std::size_t> bin_of;
+    bin_of.reserve(sites.size());
+    heaviest_ = sites.front().weight;
+    for (const Site& site : sites) {
+      bin_of.push_back(index(bin(site.at.x), bin(site.at.y)));
+      ++first_[bin_of.back() + 1];
+      heaviest_ = std::max(heaviest_, site.weight);
+    }
+    for (std::size_t b = 1; b < first_.size(); ++b) first_[b] += first_[b - 1];
+    std::vector<std::size_t> next(first_.begin(), first_.end() - 1);
+    sorted_.resize(sites.size());
+    for (std::size_t i = 0; i < sites.size(); ++i) sorted_[next[bin_of[i]]++] = sites[i];
   }
 
-  struct Neighbour {
-    double squared_distance;
-    std::size_t site;
-  };
-  // Sites within three bins, nearest first.
-  void near(const std::vector<Site>& sites, std::size_t self, std::vector<Neighbour>& found) const {
-    found.clear();
-    const Point p = sites[self].at;
-    constexpr int reach = 3;
+  double heaviest() const { return heaviest_; }
+
+  static constexpr int rings = 4;  // beyond, no site cuts a cell of a field this even
+  // Calls cut(site) for every site of ring r of bins around a point: 0 its own bin, 1 the eight
+  // around it, and so on.
+  template <class Cut>
+  void ring(Point p, int r, Cut&& cut) const {
     const int bx = bin(p.x), by = bin(p.y);
-    for (int y = std::max(0, by - reach); y <= std::min(side_ - 1, by + reach); ++y)
-      for (int x = std::max(0, bx - reach); x <= std::min(side_ - 1, bx + reach); ++x)
-        for (const std::size_t i : bins_[index(x, y)]) {
-          const double dx = sites[i].at.x - p.x, dy = sites[i].at.y - p.y;
-          if (i != self) found.push_back({dx * dx + dy * dy, i});
-        }
-    std::sort(found.begin(), found.end(), [](const Neighbour& a, const Neighbour& b) {
-      return a.squared_distance < b.squared_distance ||
-             (a.squared_distance == b.squared_distance && a.site < b.site);
-    });
+    for (int y = std::max(0, by - r); y <= std::min(side_ - 1, by + r); ++y) {
+      const bool whole_row = y == by - r || y == by + r;
+      for (int x = bx - r; x <= bx + r; x += whole_row || r == 0 ? 1 : 2 * r) {
+        if (x < 0 || x >= side_) continue;
+        const std::size_t b = index(x, y);
+        for (std::size_t k = first_[b]; k < first_[b + 1]; ++k) cut(sorted_[k]);
+      }
+    }
+  }
+  // No site of ring r or beyond is nearer to the point than this.
+  double least_distance(Point p, int r) const {
+    if (r == 0) return 0;
+    const double x = p.x * side_, y = p.y * side_;
+    const double to_left = x - bin(p.x), to_top = y - bin(p.y);
+    return (r - 1 + std::min(std::min(to_left, 1 - to_left), std::min(to_top, 1 - to_top))) / side_;
   }
 
  private:
@@ -123,37 +138,137 @@ class Bins {
   }
 
   int side_;
-  std::vector<std::vector<std::size_t>> bins_;
+  double heaviest_ = 0;
+  std::vector<std::size_t> first_;
+  std::vector<Site> sorted_;
 };
 
-// Everything nearer (in power distance) to site i than to any other, inside the outline.
-Polygon power_cell(const std::vector<Site>& sites, const Bins& bins, std::size_t i,
-                   const Polygon& outline, double heaviest, std::vector<Bins::Neighbour>& near) {
-  Polygon cell = outline;
-  const Site& own = sites[i];
-  const auto farthest_corner = [&] {
-    double squared = 0;
-    for (const Point p : cell)
-      squared = std::max(squared,
-                         (p.x - own.at.x) * (p.x - own.at.x) + (p.y - own.at.y) * (p.y - own.at.y));
-    return std::sqrt(squared);
-  };
-  double reach = farthest_corner();
-  bins.near(sites, i, near);
-  for (const auto& [squared, j] : near) {
-    if (squared == 0) continue;
-    // Beyond this distance no site, however heavy, cuts the cell any more.
-    const double distance = std::sqrt(squared);
-    if ((squared + own.weight - heaviest) / (2 * distance) > reach) break;
-    const Site& other = sites[j];
-    const Point n{other.at.x - own.at.x, other.at.y - own.at.y};
-    const double bisector = (squared + own.weight - other.weight) / 2;
-    if (bisector / distance > reach) continue;
-    clip(cell, n, n.x * own.at.x + n.y * own.at.y + bisector);
-    if (cell.size() < 3) return {};
-    reach = farthest_corner();
+// A small convex polygon that is cut many times; no memory is asked for.
+class Cell {
+ public:
+  // The unit square, in coordinates from `origin`.
+  explicit Cell(Point origin) : origin_(origin), count_(4) {
+    const double l = -origin.x, t = -origin.y;
+    std::copy_n(std::array{l, l + 1, l + 1, l}.begin(), 4, x_.begin());
+    std::copy_n(std::array{t, t, t + 1, t + 1}.begin(), 4, y_.begin());
+    measure();
   }
-  return cell;
+
+  // Keeps the part where n . p <= offset, p from the origin.
+  void cut(Point n, double offset) {
+    Numbers beyond;
+    bool any = false;
+    for (std::size_t i = 0; i < count_; ++i) {
+      beyond[i] = n.x * x_[i] + n.y * y_[i] - offset;
+      any = any || beyond[i] > 0;
+    }
+    if (!any) return;
+    Numbers x, y;
+    std::size_t k = 0;
+    for (std::size_t i = 0; i < count_; ++i) {
+      const std::size_t j = i + 1 == count_ ? 0 : i + 1;
+      if (beyond[i] <= 0) {
+        x[k] = x_[i];
+        y[k++] = y_[i];
+      }
+      if (beyond[i] * beyond[j] < 0) {
+        const double t = beyond[i] / (beyond[i] - beyond[j]);
+        x[k] = x_[i] + t * (x_[j] - x_[i]);
+        y[k++] = y_[i] + t * (y_[j] - y_[i]);
+      }
+    }
+    expects(k + 2 < most);
+    count_ = k < 3 ? 0 : k;
+    std::copy_n(x.begin(), count_, x_.begin());
+    std::copy_n(y.begin(), count_, y_.begin());
+    measure();
+  }
+
+  bool is_empty() const { return count_ == 0; }
+  double reach_squared() const { return reach_squared_; }  // Of the farthest corner.
+  // Area 0 of what is empty; the centroid in coordinates of the field.
+  std::pair<double, Point> area_and_centroid() const {
+    double area = 0, x = 0, y = 0;
+    for (std::size_t i = 0; i < count_; ++i) {
+      const std::size_t j = i + 1 == count_ ? 0 : i + 1;
+      const double cross = x_[i] * y_[j] - x_[j] * y_[i];
+      area += cross;
+      x += (x_[i] + x_[j]) * cross;
+      y += (y_[i] + y_[j]) * cross;
+    }
+    if (count_ == 0) return {0, origin_};
+    return {area / 2, {origin_.x + x / (3 * area), origin_.y + y / (3 * area)}};
+  }
+  Polygon polygon() const {
+    Polygon result;
+    for (std::size_t i = 0; i < count_; ++i)
+      result.push_back({x_[i] + origin_.x, y_[i] + origin_.y});
+    return result;
+  }
+
+ private:
+  static constexpr std::size_t most = 64;
+  using Numbers = std::array<double, most>;  // The first count_ of them are set.
+
+  void measure() {
+    reach_squared_ = 0;
+    for (std::size_t i = 0; i < count_; ++i)
+      reach_squared_ = std::max(reach_squared_, x_[i] * x_[i] + y_[i] * y_[i]);
+  }
+
+  Point origin_;
+  std::size_t count_ = 0;
+  double reach_squared_ = 0;
+  Numbers x_, y_;
+};
+
+// The edges of an outline, and which part of the square they leave alone.
+struct Edges {
+  struct Edge {
+    Point outward;  // of length 1
+    double offset = 0;
+  };
+  std::vector<Edge> edges;
+  double corner = 0;
+
+  Edges(const Polygon& outline, double corner_radius) : corner(corner_radius) {
+    for (std::size_t i = 0; i < outline.size(); ++i) {
+      const Point a = outline[i], b = outline[(i + 1) % outline.size()];
+      const double length = std::hypot(b.x - a.x, b.y - a.y);
+      if (length < 1e-12) continue;
+      const Point outward{(b.y - a.y) / length, -(b.x - a.x) / length};
+      edges.push_back({outward, outward.x * a.x + outward.y * a.y});
+    }
+  }
+  // Whether everything within `reach` of the point is inside as soon as it is inside the square.
+  bool leaves_alone(Point p, double reach) const {
+    const double x = std::min(p.x, 1 - p.x), y = std::min(p.y, 1 - p.y);
+    return x - reach > corner || y - reach > corner;
+  }
+};
+
+// Leaves what is nearer (in power distance) to a site than to any other, inside the outline.
+void cut_to_size(Cell& cell, const Site& own, const Bins& bins, const Edges& outline) {
+  const double lighter = bins.heaviest() - own.weight;
+  for (int r = 0; r < Bins::rings && !cell.is_empty(); ++r) {
+    // Beyond this distance no site, however heavy, cuts the cell any more.
+    const double d = bins.least_distance(own.at, r), bound = d * d - lighter;
+    if (bound > 0 && bound * bound > 4 * d * d * cell.reach_squared()) break;
+    bins.ring(own.at, r, [&](const Site& other) {
+      const Point n{other.at.x - own.at.x, other.at.y - own.at.y};
+      const double squared = n.x * n.x + n.y * n.y;
+      if (squared == 0) return;
+      const double bisector = (squared + own.weight - other.weight) / 2;
+      if (bisector > 0 && bisector * bisector > squared * cell.reach_squared()) return;
+      cell.cut(n, bisector);
+    });
+  }
+  const double reach = std::sqrt(cell.reach_squared());
+  if (outline.leaves_alone(own.at, reach)) return;
+  for (const auto& [outward, from_zero] : outline.edges) {
+    const double offset = from_zero - outward.x * own.at.x - outward.y * own.at.y;
+    if (offset < reach && !cell.is_empty()) cell.cut(outward, offset);
+  }
 }
 
 std::vector<Site> scattered(RandomStream& random, int cells, const Polygon& outline) {
@@ -191,30 +306,43 @@ std::vector<Site> scattered(RandomStream& random, int cells, const Polygon& outl
 
 }  // namespace
 
+FieldOptions field_of(int cells) {
+  FieldOptions options;
+  const double side = std::sqrt(static_cast<double>(usual_cells) / cells);
+  options.cells = cells;
+  options.gap *= side;
+  options.rounding *= side;
+  return options;
+}
+
 std::vector<Pebble> packed_field(std::uint64_t seed, const FieldOptions& options) {
   expects(options.cells >= 50);
   RandomStream random(seed, 20);
   const Polygon outline = rounded_square(options.corner);
   std::vector<Site> sites = scattered(random, options.cells, outline);
 
+  const Edges edges(outline, options.corner);
+  std::vector<Site> moved(sites.size());
   std::vector<Polygon> cells(sites.size());
-  std::vector<Bins::Neighbour> near;
   constexpr int relaxations = 40;
   for (int step = 0; step <= relaxations; ++step) {
     const Bins bins(sites);
-    double heaviest = sites.front().weight;
-    for (const Site& site : sites) heaviest = std::max(heaviest, site.weight);
-    for (std::size_t i = 0; i < sites.size(); ++i)
-      cells[i] = power_cell(sites, bins, i, outline, heaviest, near);
-    if (step == relaxations) break;
     for (std::size_t i = 0; i < sites.size(); ++i) {
-      Site& site = sites[i];
-      const double area = cells[i].empty() ? 0 : area_of(cells[i]);
-      if (area > 0) site.at = centroid_of(cells[i]);
+      Cell cell(sites[i].at);
+      cut_to_size(cell, sites[i], bins, edges);
+      if (step == relaxations) {
+        cells[i] = cell.polygon();
+        continue;
+      }
+      const auto [area, centroid] = cell.area_and_centroid();
+      moved[i].weight = sites[i].weight;
+      moved[i].target_area = sites[i].target_area;
+      moved[i].at = area > 0 ? centroid : sites[i].at;
       // A cell too small gains weight; half a step keeps it stable. No weight before the sites
       // spread.
-      if (step >= 5) site.weight += 0.25 * (site.target_area - area);
+      if (step >= 5) moved[i].weight += 0.25 * (sites[i].target_area - area);
     }
+    if (step < relaxations) std::swap(sites, moved);
   }
 
   std::vector<Pebble> pebbles;

@@ -13,9 +13,12 @@
 
 namespace copunctal {
 
+/// How many pebbles a field may have, and has where nothing else is said.
+inline constexpr int fewest_cells = 300, usual_cells = 1000, most_cells = 1300;
+
 /// Shape of a field; lengths in units of its side.
 struct FieldOptions {
-  int cells = 1000;
+  int cells = usual_cells;
   double gap = 0.0046;       ///< Least distance between two pebbles.
   double corner = 0.14;      ///< Radius of the field's corners.
   double rounding = 0.0052;  ///< Radius of the pebbles' corners.
@@ -28,6 +31,9 @@ struct Pebble {
   Point centre;
   double area = 0;
 };
+
+/// A plate's field of so many cells: gap and rounding go with a cell's side.
+FieldOptions field_of(int cells);
 
 /// The pebbles of a seed; the same on every run. expects cells >= 50.
 std::vector<Pebble> packed_field(std::uint64_t seed, const FieldOptions& options = {});

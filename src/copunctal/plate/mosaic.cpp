@@ -9,9 +9,13 @@
 
 namespace copunctal {
 
-Mosaic mosaic_of(std::uint64_t seed) {
+Mosaic mosaic_of(const Plate& plate) {
+  return mosaic_of(plate.seed, plate.cells);
+}
+
+Mosaic mosaic_of(std::uint64_t seed, int cells) {
   Mosaic mosaic;
-  mosaic.pebbles = packed_field(seed);
+  mosaic.pebbles = packed_field(seed, field_of(cells));
   constexpr int side = membership_raster;
   for (const Pebble& pebble : mosaic.pebbles) {
     const auto first = [](double v) { return std::max(0, static_cast<int>(std::floor(v * side))); };

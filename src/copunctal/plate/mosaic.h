@@ -16,12 +16,13 @@ inline constexpr double field_margin = 0.03;
 /// The raster on which membership is decided.
 inline constexpr int membership_raster = 640;
 
-/// Pebbles of a plate seed, each with its pixels on the membership raster. Costs some 100 ms.
+/// Pebbles of a plate's seed and number of cells, each with its pixels on the membership raster.
 struct Mosaic {
   std::vector<Pebble> pebbles;
   std::vector<std::vector<Point>> pixels;  ///< Pixel centres in field units, per pebble.
 };
-Mosaic mosaic_of(std::uint64_t seed);
+Mosaic mosaic_of(std::uint64_t seed, int cells = usual_cells);
+Mosaic mosaic_of(const Plate& plate);
 
 /// Share of each pebble's pixels that lie on the symbol at the place: a pebble belongs to the
 /// figure when more than half do; it is never cut. `path_shape` as in plate/symbols.h.

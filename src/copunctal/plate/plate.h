@@ -53,6 +53,7 @@ struct Plate {
   PlateKind kind = PlateKind::opener;
   Aim aim = Aim::none;
   std::uint64_t seed = 0;  ///< Of geometry and noise order.
+  int cells = 1000;        ///< Pebbles its field is packed of (plate/field.h).
   /// One; or two: of fork plates and rungs of a ladder the first (clearer to protans) and the
   /// second (to deutans), of transformations what normals and what dichromats are to read, both in
   /// the middle.

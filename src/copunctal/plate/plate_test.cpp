@@ -100,6 +100,30 @@ TEST(Field, APebbleLiesInItsBoxAndTouchesEverySide) {
   }
 }
 
+// The distance of two convex polygons is met at a corner of one of them.
+TEST(Field, OfEveryNumberOfCellsKeepsItsGapExactlyAndFillsItsSquare) {
+  for (const int cells : {fewest_cells, 650, usual_cells, most_cells}) {
+    const FieldOptions options = field_of(cells);
+    const std::vector<Pebble> pebbles = packed_field(11, options);
+    EXPECT_GE(pebbles.size(), static_cast<std::size_t>(cells * 97 / 100)) << cells;
+    EXPECT_LE(pebbles.size(), static_cast<std::size_t>(cells));
+    double nearest = 1, area = 0;
+    for (const Pebble& one : pebbles) {
+      area += one.area;
+      for (const Pebble& other : pebbles) {
+        if (&one == &other ||
+            std::hypot(one.centre.x - other.centre.x, one.centre.y - other.centre.y) > 0.2)
+          continue;
+        for (const Point corner : one.core)
+          nearest = std::min(nearest, distance_outside(other, corner) - one.rounding);
+      }
+    }
+    EXPECT_GE(nearest, options.gap - 1e-9) << cells;
+    EXPECT_LT(nearest, 1.001 * options.gap) << cells << ": pebbles that share an edge are so near";
+    EXPECT_GT(area, 0.68) << cells;
+  }
+}
+
 TEST(Field, TheSameSeedGivesTheSamePebbles) {
   const auto again = packed_field(7);
   ASSERT_EQ(again.size(), sample().pebbles.size());

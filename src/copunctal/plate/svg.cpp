@@ -13,7 +13,7 @@ std::string hex_of(const Code& code) {
 }
 
 std::string plate_group(const Plate& plate, double left, double top, double side) {
-  const Mosaic mosaic = mosaic_of(plate.seed);
+  const Mosaic mosaic = mosaic_of(plate);
   const std::vector<Code> codes = pebble_codes(plate, mosaic);
   const double field = side * (1 - 2 * field_margin), offset = side * field_margin;
   const auto x = [&](double v) { return left + offset + v * field; };

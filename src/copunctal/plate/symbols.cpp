@@ -61,8 +61,8 @@ const Correlations& digit_correlations() {
   return matrix;
 }
 
-std::vector<std::string> choose_digits(std::uint64_t seed, std::size_t count) {
-  constexpr double limit = 0.5;
+// All largest rows of at most `count` digits of which no two are alike.
+std::vector<std::vector<std::string>> rows_of_digits(std::size_t count) {
   std::vector<std::vector<std::string>> best;
   for (unsigned subset = 1; subset < 1U << digit_count; ++subset) {
     std::vector<std::size_t> chosen;
@@ -72,7 +72,7 @@ std::vector<std::string> choose_digits(std::uint64_t seed, std::size_t count) {
     bool apart = true;
     for (std::size_t i = 0; i < chosen.size() && apart; ++i)
       for (std::size_t j = 0; j < i && apart; ++j)
-        apart = digit_correlations()[chosen[i]][chosen[j]] < limit;
+        apart = digit_correlations()[chosen[i]][chosen[j]] < alike;
     if (!apart) continue;
     if (!best.empty() && chosen.size() > best.front().size()) best.clear();
     if (best.empty() || chosen.size() == best.front().size()) {
@@ -80,8 +80,7 @@ std::vector<std::string> choose_digits(std::uint64_t seed, std::size_t count) {
       for (const std::size_t d : chosen) symbols.push_back(digits()[d]);
     }
   }
-  RandomStream random(seed, 10);
-  return best[random.below(static_cast<std::uint32_t>(best.size()))];
+  return best;
 }
 
 // Where quarters have their middles, by family: rings are wider than digits.
@@ -194,21 +193,80 @@ double stroke_in_cells(SymbolFamily family, Place place, int cells) {
 Result<void> check_size(std::string_view symbol, Place place, int cells) {
   const auto family = family_of(symbol);
   expects(family.has_value());
-  if (*family == SymbolFamily::digits) return {};
+  const double needed =
+      *family == SymbolFamily::digits ? least_digit_stroke_in_cells : least_stroke_in_cells;
   const double stroke = stroke_in_cells(*family, place, cells);
-  if (stroke >= least_stroke_in_cells) return {};
+  if (stroke >= needed) return {};
+  // A stroke goes with the root of the number of cells.
+  const double ratio = needed / stroke;
+  const auto enough = static_cast<int>(std::ceil(cells * ratio * ratio));
   return fail(Error::Kind::unsupported,
               "the symbol '" + std::string(symbol) + "' at " + std::string(name_of(place)) +
-                  " would be " + decimals(stroke, 2) + " cells wide; " +
-                  decimals(least_stroke_in_cells, 0) + " are needed",
-              "symbol", std::string(symbol), "draw it larger, or of more cells");
+                  " would be " + decimals(stroke, 2) + " cells wide of " + std::to_string(cells) +
+                  " cells; " + decimals(needed, 0) + " are needed",
+              "symbol", std::string(symbol),
+              enough <= most_cells
+                  ? "make the field of " + std::to_string(enough) + " cells or more"
+                  : "use symbols of another family");
+}
+
+Result<std::vector<std::string>> chosen_digits(std::vector<std::string> chosen) {
+  const auto refused = [&](Error::Kind kind, const std::string& why, const std::string& remedy) {
+    return fail(kind, why, "symbols", joined(chosen, ","), remedy);
+  };
+  for (const std::string& one : chosen)
+    if (!is_among(digits(), one))
+      return refused(Error::Kind::usage, "'" + one + "' is not a digit",
+                     "name digits, such as digits:1,2,4,7");
+  std::sort(chosen.begin(), chosen.end());
+  if (const auto twice = std::adjacent_find(chosen.begin(), chosen.end()); twice != chosen.end())
+    return refused(Error::Kind::usage, "the digit " + *twice + " comes twice", "name it once");
+  if (chosen.size() < 2)
+    return refused(Error::Kind::usage, "one symbol leaves nothing to be told apart",
+                   "name two digits or more, such as digits:1,2,4,7");
+  for (std::size_t a = 0; a < chosen.size(); ++a)
+    for (std::size_t b = 0; b < a; ++b) {
+      const double correlation = template_correlation(chosen[a], chosen[b]);
+      if (correlation < alike) continue;
+      // The row that works and shares most digits with this one.
+      std::vector<std::string> nearest;
+      std::size_t most = 0;
+      for (const auto& row : rows_of_digits(chosen.size())) {
+        const auto shared = static_cast<std::size_t>(std::count_if(
+            row.begin(), row.end(), [&](const std::string& s) { return is_among(chosen, s); }));
+        if (!nearest.empty() && shared <= most) continue;
+        nearest = row;
+        most = shared;
+      }
+      return refused(Error::Kind::unsupported,
+                     "the digits " + chosen[b] + " and " + chosen[a] +
+                         " are too alike: their shapes correlate by " + decimals(correlation, 2) +
+                         ", less than " + decimals(alike, 2) + " is needed",
+                     "use digits:" + joined(nearest, ","));
+    }
+  return chosen;
+}
+
+Result<SymbolChoice> symbols_from(std::string_view text) {
+  const std::size_t colon = text.find(':');
+  COPUNCTAL_TRY(const SymbolFamily family, family_from(text.substr(0, colon)));
+  if (colon == std::string_view::npos) return SymbolChoice{family, {}};
+  if (family != SymbolFamily::digits)
+    return fail(Error::Kind::usage, "only digits can be chosen one by one", "symbols",
+                std::string(text), "use --symbols " + std::string(name_of(family)));
+  const auto named = split(text.substr(colon + 1), ',');
+  COPUNCTAL_TRY(auto digits, chosen_digits({named.begin(), named.end()}));
+  return SymbolChoice{family, std::move(digits)};
 }
 
 std::vector<std::string> choose_symbols(SymbolFamily family, std::uint64_t seed,
                                         std::size_t count) {
   switch (family) {
-    case SymbolFamily::digits:
-      return choose_digits(seed, count);
+    case SymbolFamily::digits: {
+      const auto rows = rows_of_digits(count);
+      RandomStream random(seed, 10);
+      return rows[random.below(static_cast<std::uint32_t>(rows.size()))];
+    }
     case SymbolFamily::rings:
       return ring_symbols(RandomStream(seed, 15).below(2) == 1);
     case SymbolFamily::paths:

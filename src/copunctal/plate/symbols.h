@@ -55,10 +55,26 @@ double template_correlation(std::string_view a, std::string_view b, std::size_t 
 double stroke_in_cells(SymbolFamily family, Place place, int cells = 1000);
 
 /// What a ring or a path needs for its course to be seen: pebbles on both of its edges are uneven.
-inline constexpr double least_stroke_in_cells = 3;
-/// Whether a symbol is large enough to be drawn at a place. Error: unsupported, with the numbers.
-/// Digits are recognised by more than one stroke and are not refused.
+/// Digits are known by more than one stroke and need less.
+inline constexpr double least_stroke_in_cells = 3, least_digit_stroke_in_cells = 2;
+/// Whether a symbol is large enough to be drawn at a place. Error: unsupported, with the numbers
+/// and the fewest cells that will do.
 Result<void> check_size(std::string_view symbol, Place place, int cells = 1000);
+
+/// A family and, of digits, perhaps the answer row itself: "rings", "digits:1,2,4,7".
+struct SymbolChoice {
+  SymbolFamily family = SymbolFamily::digits;
+  std::vector<std::string> digits;  ///< Ascending; empty: by seed.
+};
+/// Errors: as family_from() and chosen_digits().
+Result<SymbolChoice> symbols_from(std::string_view text);
+
+/// Of two digits in one answer row: as alike as this and they are taken for each other.
+inline constexpr double alike = 0.5;
+/// An answer row of digits chosen by hand, ascending. Errors: usage for what is no digit, comes
+/// twice or is alone; unsupported, with the numbers and the nearest row that works, for digits too
+/// alike.
+Result<std::vector<std::string>> chosen_digits(std::vector<std::string> digits);
 
 /// The answer row of a set, ascending. Digits: a subset of `count` whose pairwise correlations are
 /// all below .5, drawn by seed among all such subsets; fewer when there is no such subset. Rings:

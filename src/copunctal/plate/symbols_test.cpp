@@ -257,10 +257,36 @@ TEST(Symbols, TooNarrowAStrokeIsRefusedWithTheNumber) {
   EXPECT_EQ(path.error().kind, Error::Kind::unsupported);
   // .065 of the field's side; a cell of a thousand is .0314 of it.
   EXPECT_EQ(path.error().message,
-            "the symbol 'gate 3' at upper-left would be 2.07 cells wide; 3 are needed");
-  EXPECT_FALSE(path.error().remedy.empty());
+            "the symbol 'gate 3' at upper-left would be 2.07 cells wide of 1000 cells; 3 are "
+            "needed");
+  EXPECT_EQ(path.error().remedy, "use symbols of another family") << "no field is of so many cells";
   EXPECT_FALSE(check_size("left", Place::lower_left, 500).has_value());
   EXPECT_FALSE(check_size("gate 1", Place::whole, 400).has_value());
+  // What the remedy names does, and one less does not.
+  const auto digit = check_size("5", Place::upper_left, 400);
+  ASSERT_FALSE(digit.has_value());
+  EXPECT_EQ(digit.error().remedy, "make the field of 644 cells or more");
+  EXPECT_TRUE(check_size("5", Place::upper_left, 644).has_value());
+  EXPECT_FALSE(check_size("5", Place::upper_left, 643).has_value());
+}
+
+TEST(Symbols, DigitsChosenByHandAreRefusedWhereTheyAreAlike) {
+  EXPECT_EQ(*chosen_digits({"7", "1", "4"}), (std::vector<std::string>{"1", "4", "7"}));
+  const auto alike_ones = chosen_digits({"3", "5", "1"});
+  ASSERT_FALSE(alike_ones.has_value());
+  EXPECT_EQ(alike_ones.error().kind, Error::Kind::unsupported);
+  EXPECT_NE(alike_ones.error().message.find("0.77"), std::string::npos)
+      << alike_ones.error().message;
+  // The remedy is a row that works.
+  const std::string& remedy = alike_ones.error().remedy;
+  const auto named = symbols_from(remedy.substr(remedy.find("digits")));
+  ASSERT_TRUE(named.has_value()) << remedy;
+  EXPECT_EQ(named->digits.size(), 3U);
+  for (const std::vector<std::string>& wrong :
+       {std::vector<std::string>{"4"}, {"4", "4"}, {"4", "up"}, {"4", "10"}, {}})
+    EXPECT_EQ(chosen_digits(wrong).error().kind, Error::Kind::usage);
+  EXPECT_FALSE(symbols_from("rings:up,down").has_value());
+  EXPECT_EQ(symbols_from("paths")->family, SymbolFamily::paths);
 }
 
 TEST(Symbols, StrokesInCellsAreThoseOnTheRaster) {

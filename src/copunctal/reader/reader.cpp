@@ -89,7 +89,7 @@ PlateReader::PlateReader(const Elements& elements, std::vector<std::string> symb
 
 PlateReader PlateReader::of(const Plate& plate, const std::vector<std::string>& symbols,
                             const DiscriminationModel& model) {
-  return {elements_of(plate, mosaic_of(plate.seed)), symbols, places_of(plate.figures), model,
+  return {elements_of(plate, mosaic_of(plate)), symbols, places_of(plate.figures), model,
           path_shape_of(plate.seed)};
 }
 

@@ -285,8 +285,8 @@ Answered<std::string> reason_in(std::string_view body) {
 }
 
 Answered<SetWish> set_wish_in(std::string_view body) {
-  COPUNCTAL_TRY(const Fields fields,
-                Fields::in(body, {"purpose", "display", "symbols", "seed", "loan"}));
+  COPUNCTAL_TRY(const Fields fields, Fields::in(body, {"purpose", "display", "symbols", "seed",
+                                                       "loan", "plates", "cells"}));
   SetWish wish;
   COPUNCTAL_TRY(wish.purpose, fields.text("purpose"));
   COPUNCTAL_TRY(wish.display, fields.text("display"));
@@ -296,6 +296,14 @@ Answered<SetWish> set_wish_in(std::string_view body) {
   wish.seed = static_cast<std::uint64_t>(seed);
   COPUNCTAL_TRY(const auto loan, fields.text_or_null("loan"));
   wish.loan = loan.value_or("");
+  // Whether so many can be made is for whoever makes them; here they only have to fit.
+  constexpr std::int64_t most = 1'000'000;
+  COPUNCTAL_TRY(const auto plates, fields.whole_or_null("plates"));
+  if (plates && (*plates < 0 || *plates > most)) return wrong("plates", "must be a small number");
+  if (plates) wish.plates = static_cast<std::size_t>(*plates);
+  COPUNCTAL_TRY(const std::int64_t cells, fields.whole("cells"));
+  if (cells < 0 || cells > most) return wrong("cells", "must be a small number");
+  wish.cells = static_cast<int>(cells);
   for (const auto& [key, value] : {std::pair{"display", wish.display}, {"loan", wish.loan}})
     if (value.size() > 200) return wrong(key, "is longer than 200 letters");
   return wish;

@@ -21,6 +21,8 @@ Json making_of(const SetMaking& making) {
           {"symbols", making.wish.symbols},
           {"seed", making.wish.seed},
           {"loan", text_or_null(making.wish.loan)},
+          {"plates", making.wish.purpose == "practical" ? Json(making.wish.plates) : Json(nullptr)},
+          {"cells", making.wish.cells},
           {"done", making.done},
           {"of", making.of},
           {"set", text_or_null(making.set)},
@@ -40,7 +42,8 @@ std::string json_of(const std::vector<SetSummary>& sets, const std::optional<Set
                    {"symbols", name_of(one.contents.family)},
                    {"seed", one.contents.seed},
                    {"loan", text_or_null(one.contents.loan)},
-                   {"plates", one.contents.plates.size()}});
+                   {"plates", one.contents.plates.size()},
+                   {"cells", one.contents.cells}});
   return Json{{"sets", std::move(all)},
               {"making", making ? making_of(*making) : Json(nullptr)},
               {"purposes", set_purposes()},

@@ -41,9 +41,9 @@ constexpr const char* colour_space_header = "X-Copunctal-Colour-Space";
 /// The error of a view, for a page to print beside it.
 void say_error(Response& response, const std::optional<AuditResult>& error) {
   if (error)
-    response.headers.emplace_back(
-        "X-Copunctal-View-Error",
-        shortest(error->mean) + " " + shortest(error->p95) + " " + shortest(error->largest));
+    response.headers.emplace_back("X-Copunctal-View-Error", shortest(error->reduced.mean) + " " +
+                                                                shortest(error->reduced.p95) + " " +
+                                                                shortest(error->reduced.largest));
 }
 
 Answered<Response> health(const Request&, const PathParts&) {

@@ -2,80 +2,208 @@
 
 #include <algorithm>
 #include <cmath>
-#include <unordered_map>
-#include <vector>
 
+#include "copunctal/base/expects.h"
 #include "copunctal/colour/difference.h"
 #include "copunctal/colour/encoding.h"
-#include "copunctal/view/view_map.h"
+#include "copunctal/observer/neutral.h"
 
 namespace copunctal {
+namespace {
 
-Result<AuditResult> audit(const Picture& original, const Picture& view, const Observer& observer,
-                          const Display& display) {
-  if (!is_dichromat(observer))
-    return fail(Error::Kind::usage,
-                name_of(observer) + " is no dichromat, and only a dichromat's view can be audited",
-                "observer", name_of(observer), "use protan:0, deutan:0 or tritan");
+// Beyond this a view counts as leaving the display's range: half a code of 8 bits, about.
+constexpr double half_a_code = 0.002;
+
+constexpr double bin_width = 0.001, most_counted = 200;
+
+std::array<double, 3> cones_of(const ConeExcitation& c) {
+  return {c.l, c.m, c.s};
+}
+
+ViewMap exact_map(const Observer& observer, const Display& display) {
+  const std::optional<ViewMethod> method =
+      missing_cone(observer) ? std::optional(ViewMethod::half_planes) : std::nullopt;
+  auto map = ViewMap::make(observer, display, method);
+  expects(map.has_value());
+  return *std::move(map);
+}
+
+}  // namespace
+
+Auditor::Auditor(const Observer& observer, const Display& display,
+                 const AuditThresholds& thresholds)
+    : exact_(exact_map(observer, display)),
+      light_(display.curves),
+      lms_(lms_from_linear_rgb(fundamentals_of(Observer{}), display)),
+      theirs_(lms_from_linear_rgb(fundamentals_of(observer), display)),
+      xyz_(xyz_from_linear_rgb(display)),
+      white_(xyz_({1, 1, 1})),
+      thresholds_(thresholds) {
+  if (exact_.method() == ViewMethod::half_planes) {
+    claim_ = Claim::dichromat;
+    missing_ = observer.kind == ObserverKind::protan   ? 0
+               : observer.kind == ObserverKind::deutan ? 1
+                                                       : 2;
+    line_ = *ViewMap::make(observer, display, ViewMethod::line);
+  } else if (exact_.method() == ViewMethod::grey) {
+    claim_ = Claim::monochromat;
+  }
+  // Of white: keeps ratios near black meaningful. A display whose black and surroundings are known
+  // brings its own.
+  constexpr double least_flare = 0.005;
+  const ConeExcitation veil = veil_excitation(fundamentals_of(Observer{}), display);
+  flare_ = std::max(least_flare, (veil.l + veil.m) / 2);
+}
+
+bool Auditor::concerns(std::size_t cone) const {
+  switch (claim_) {
+    case Claim::dichromat:
+      return cone != missing_;
+    case Claim::monochromat:
+      return cone == 0;  // their one signal
+    case Claim::trichromat:
+      return true;
+  }
+  return true;
+}
+
+double Auditor::reduced(const LinearRgb& wanted, const LinearRgb& view) const {
+  const LinearRgb got = claim_ == Claim::trichromat ? view : exact_(view);
+  return ciede2000(lab_from(xyz_(wanted), white_), lab_from(xyz_(got), white_));
+}
+
+PixelError Auditor::compare(const LinearRgb& original, const LinearRgb& view) const {
+  PixelError error;
+  const LinearRgb wanted = exact_(original);
+  error.reduced = reduced(wanted, view);
+  error.floor = reduced(wanted, light_.linear(best(original)));
+  error.leaves_range = !in_gamut(wanted, half_a_code);
+  // The cones the claim is about: what they were to get, and what they get.
+  const auto before = cones_of(claim_ == Claim::dichromat ? lms_(original) : theirs_(original)),
+             after = cones_of(claim_ == Claim::monochromat ? theirs_(view) : lms_(view));
+  std::array<double, 3> ln{};
+  for (std::size_t i = 0; i < 3; ++i) {
+    if (!concerns(i)) continue;
+    // A view outside the range may have cones below zero; the flare then has its limit.
+    const double ratio =
+        std::max(after[i] + flare_, flare_ / 100) / std::max(before[i] + flare_, flare_ / 100);
+    error.cones[i] = std::abs(ratio - 1);
+    ln[i] = std::log(ratio);
+  }
+  const auto together = [](double a, double b, double c) {
+    return std::sqrt(a * a + b * b + c * c);
+  };
+  const auto& [luminance, s_ratio, red_green] = thresholds_;
+  switch (claim_) {
+    case Claim::dichromat: {
+      const std::size_t first = missing_ == 0 ? 1 : 0, second = missing_ == 2 ? 1 : 2;
+      error.jnd = together(ln[first] / luminance,
+                           (ln[second] - ln[first]) / (missing_ == 2 ? red_green : s_ratio), 0);
+      break;
+    }
+    case Claim::monochromat:
+      error.jnd = std::abs(ln[0]) / luminance;
+      break;
+    case Claim::trichromat:
+      error.jnd =
+          together(ln[0] / luminance, (ln[2] - ln[0]) / s_ratio, (ln[1] - ln[0]) / red_green);
+      break;
+  }
+  return error;
+}
+
+Code Auditor::best(const LinearRgb& original) const {
+  return light_.code(line_ ? line_->fitted(original) : exact_.fitted(original));
+}
+
+AuditTally::AuditTally(const Auditor& auditor) {
+  for (std::size_t c = 0; c < 3; ++c) concerns_[c] = auditor.concerns(c);
+}
+
+void AuditTally::Values::add(double value) {
+  const auto bin = static_cast<std::size_t>(std::min(value, most_counted) / bin_width);
+  if (bin >= bins_.size()) bins_.resize(bin + 1);
+  ++bins_[bin];
+  sum_ += value;
+  largest_ = std::max(largest_, value);
+}
+
+ErrorSpread AuditTally::Values::spread(std::size_t count) const {
+  if (count == 0) return {};
+  ErrorSpread spread{sum_ / static_cast<double>(count), 0, largest_};
+  const auto wanted = static_cast<std::size_t>(0.95 * static_cast<double>(count - 1)) + 1;
+  std::size_t seen = 0;
+  for (std::size_t b = 0; b < bins_.size() && seen < wanted; ++b) {
+    seen += bins_[b];
+    spread.p95 = std::min(largest_, (static_cast<double>(b) + 0.5) * bin_width);
+  }
+  return spread;
+}
+
+void AuditTally::add(const PixelError& error) {
+  reduced_.add(error.reduced);
+  jnd_.add(error.jnd);
+  floor_.add(error.floor);
+  for (std::size_t c = 0; c < 3; ++c) cones_[c].add(error.cones[c]);
+  outside_ += error.leaves_range ? 1U : 0U;
+  ++pixels_;
+}
+
+AuditResult AuditTally::result() const {
+  AuditResult result;
+  result.reduced = reduced_.spread(pixels_);
+  result.jnd = jnd_.spread(pixels_);
+  result.floor = floor_.spread(pixels_);
+  for (std::size_t c = 0; c < 3; ++c)
+    if (concerns_[c]) result.cones[c] = cones_[c].spread(pixels_);
+  result.pixels = pixels_;
+  if (pixels_ > 0)
+    result.out_of_range = static_cast<double>(outside_) / static_cast<double>(pixels_);
+  return result;
+}
+
+PictureAudit::PictureAudit(const Observer& observer, const Display& display)
+    : auditor_(observer, display), tally_(auditor_) {}
+
+void PictureAudit::add(std::span<const std::uint8_t> original, std::span<const std::uint8_t> view,
+                       std::span<float> map) {
+  expects(original.size() == view.size() && (map.empty() || 3 * map.size() == view.size()));
+  // Photographs have millions of pairs of colours; what was forgotten is computed again.
+  constexpr std::size_t most_kept = 1U << 20;
+  for (std::size_t i = 0; i + 2 < original.size(); i += 3) {
+    std::uint64_t key = 0;
+    for (std::size_t c = 0; c < 3; ++c)
+      key = key << 16 | static_cast<std::uint64_t>(original[i + c]) << 8 | view[i + c];
+    auto at = known_.find(key);
+    if (at == known_.end()) {
+      if (known_.size() >= most_kept) known_.clear();
+      const CodeLight& light = auditor_.light();
+      const PixelError error =
+          auditor_.compare(light.linear({original[i], original[i + 1], original[i + 2]}),
+                           light.linear({view[i], view[i + 1], view[i + 2]}));
+      at = known_.emplace(key, error).first;
+    }
+    tally_.add(at->second);
+    if (!map.empty()) map[i / 3] = static_cast<float>(at->second.reduced);
+  }
+}
+
+Result<void> check_same_size(const Picture& original, const Picture& view) {
   if (original.width != view.width || original.height != view.height)
     return fail(Error::Kind::bad_input,
                 "the pictures differ in size: " + std::to_string(original.width) + " x " +
                     std::to_string(original.height) + " and " + std::to_string(view.width) + " x " +
                     std::to_string(view.height),
                 "view", "", "give the original and a view of the whole of it");
-  COPUNCTAL_TRY(const ViewMap reduce, ViewMap::make(observer, display, ViewMethod::half_planes));
-  const auto lms = lms_from_linear_rgb(fundamentals_of(Observer{}), display);
-  const auto xyz = xyz_from_linear_rgb(display);
-  const Xyz white = xyz({1, 1, 1});
-  const CodeLight light(display.curves);
-  // Of white: keeps ratios near black meaningful. A display whose black and surroundings are known
-  // brings its own.
-  const ConeExcitation veil = veil_excitation(fundamentals_of(Observer{}), display);
-  const double flare = std::max(0.005, (veil.l + veil.m) / 2);
+  return {};
+}
 
-  const std::size_t missing = observer.kind == ObserverKind::protan   ? 0
-                              : observer.kind == ObserverKind::deutan ? 1
-                                                                      : 2;
-  struct One {
-    double difference, cone_error;
-  };
-  const auto compare = [&](const LinearRgb& a, const LinearRgb& b) {
-    const ConeExcitation ca = lms(a), cb = lms(b);
-    const std::array<double, 3> before = {ca.l, ca.m, ca.s}, after = {cb.l, cb.m, cb.s};
-    double error = 0;
-    for (std::size_t i = 0; i < 3; ++i)
-      if (i != missing) error += std::abs((after[i] + flare) / (before[i] + flare) - 1) / 2;
-    return One{ciede2000(lab_from(xyz(reduce(a)), white), lab_from(xyz(reduce(b)), white)), error};
-  };
-
-  std::unordered_map<std::uint64_t, One> known;
-  AuditResult result;
-  std::vector<double> differences;
-  differences.reserve(original.rgb.size() / 3);
-  for (std::size_t i = 0; i < original.rgb.size(); i += 3) {
-    std::uint64_t key = 0;
-    for (std::size_t c = 0; c < 3; ++c)
-      key = key << 16 | static_cast<std::uint64_t>(original.rgb[i + c]) << 8 | view.rgb[i + c];
-    auto at = known.find(key);
-    if (at == known.end()) {
-      const Code a = {original.rgb[i], original.rgb[i + 1], original.rgb[i + 2]},
-                 b = {view.rgb[i], view.rgb[i + 1], view.rgb[i + 2]};
-      at = known.emplace(key, compare(light.linear(a), light.linear(b))).first;
-    }
-    differences.push_back(at->second.difference);
-    result.mean_cone_error += at->second.cone_error;
-  }
-  result.pixels = differences.size();
-  const auto n = static_cast<double>(result.pixels);
-  for (const double d : differences) {
-    result.mean += d / n;
-    result.largest = std::max(result.largest, d);
-  }
-  result.mean_cone_error /= n;
-  const auto at = static_cast<std::ptrdiff_t>(0.95 * (n - 1));
-  std::nth_element(differences.begin(), differences.begin() + at, differences.end());
-  result.p95 = differences[static_cast<std::size_t>(at)];
-  return result;
+Result<AuditResult> audit(const Picture& original, const Picture& view, const Observer& observer,
+                          const Display& display) {
+  COPUNCTAL_TRY_VOID(check_same_size(original, view));
+  PictureAudit whole(observer, display);
+  whole.add(original.rgb, view.rgb);
+  return whole.result();
 }
 
 }  // namespace copunctal

@@ -11,7 +11,8 @@ namespace copunctal {
 namespace {
 
 constexpr std::array all_methods = {ViewMethod::plane, ViewMethod::half_planes,
-                                    ViewMethod::substitution, ViewMethod::grey};
+                                    ViewMethod::line,  ViewMethod::substitution,
+                                    ViewMethod::grey,  ViewMethod::published_2009};
 
 using Cones = std::array<double, 3>;
 Cones cones_of(const ConeExcitation& c) {
@@ -46,10 +47,14 @@ std::string_view name_of(ViewMethod method) {
       return "plane";
     case ViewMethod::half_planes:
       return "half-planes";
+    case ViewMethod::line:
+      return "line";
     case ViewMethod::substitution:
       return "substitution";
     case ViewMethod::grey:
       return "grey";
+    case ViewMethod::published_2009:
+      return "published-2009";
   }
   return "plane";
 }
@@ -58,7 +63,8 @@ Result<ViewMethod> view_method_from(std::string_view name) {
   for (const ViewMethod method : all_methods)
     if (name_of(method) == name) return method;
   return fail(Error::Kind::usage, "no method named '" + std::string(name) + "'", "method",
-              std::string(name), "use plane, half-planes, substitution or grey");
+              std::string(name),
+              "use plane, half-planes, line, substitution, grey or published-2009");
 }
 
 bool is_dichromat(const Observer& observer) {
@@ -88,8 +94,12 @@ Result<ViewMap> ViewMap::from(const Fundamentals& normal, const Fundamentals& ot
                            : observer.kind == ObserverKind::tritan ? ViewMethod::half_planes
                                                                    : ViewMethod::plane;
   map.method_ = method.value_or(usual);
+  const bool has_severity = observer.kind == ObserverKind::protan ||
+                            observer.kind == ObserverKind::deutan ||
+                            observer.kind == ObserverKind::tritan;
   const bool possible =
-      monochromat ? map.method_ == ViewMethod::grey
+      map.method_ == ViewMethod::published_2009 ? has_severity
+      : monochromat                             ? map.method_ == ViewMethod::grey
       : map.method_ == ViewMethod::substitution
           ? observer.kind != ObserverKind::tritan || !dichromat
           : dichromat && map.method_ != ViewMethod::grey &&
@@ -113,6 +123,10 @@ Result<ViewMap> ViewMap::from(const Fundamentals& normal, const Fundamentals& ot
       // All three rows are their one signal; the display's grey of that drive gives it back.
       map.direct_.rows = {theirs.rows[0], theirs.rows[0], theirs.rows[0]};
       break;
+    case ViewMethod::published_2009: {
+      COPUNCTAL_TRY(map.direct_, severity_matrix(observer.kind, published_severity(observer)));
+      break;
+    }
     case ViewMethod::plane: {
       const std::size_t i = row_of_missing_cone(observer.kind), j = (i + 1) % 3, k = (i + 2) % 3;
       const auto [a, b] = plane_through(i, white, cones_of(map.lms_({0, 0, 1})));
@@ -123,6 +137,7 @@ Result<ViewMap> ViewMap::from(const Fundamentals& normal, const Fundamentals& ot
       map.direct_ = map.rgb_ * (onto_plane * map.lms_);
       break;
     }
+    case ViewMethod::line:
     case ViewMethod::half_planes: {
       map.missing_ = row_of_missing_cone(observer.kind);
       // The monochromatic lights that look the same to both eyes, in white-normalised cones.
@@ -146,7 +161,7 @@ Result<ViewMap> ViewMap::from(const Fundamentals& normal, const Fundamentals& ot
 }
 
 LinearRgb ViewMap::operator()(const LinearRgb& colour) const {
-  if (method_ != ViewMethod::half_planes) return direct_(colour);
+  if (method_ != ViewMethod::half_planes && method_ != ViewMethod::line) return direct_(colour);
   Cones c = cones_of(lms_(colour));
   const std::size_t j = (missing_ + 1) % 3, k = (missing_ + 2) % 3;
   // Which side of the neutral axis: S against M (protan) or L (deutan), M against L (tritan).
@@ -188,7 +203,51 @@ LinearRgb ViewMap::nearest_in_range(const LinearRgb& wanted) const {
 LinearRgb ViewMap::fitted(const LinearRgb& colour) const {
   const LinearRgb exact = (*this)(colour);
   if (in_gamut(exact)) return exact;
-  return method_ == ViewMethod::half_planes ? nearest_in_range(exact) : clipped(exact);
+  switch (method_) {
+    case ViewMethod::half_planes:
+      return nearest_in_range(exact);
+    case ViewMethod::line:
+      return along_the_line(colour, exact);
+    default:
+      return clipped(exact);
+  }
+}
+
+LinearRgb ViewMap::along_the_line(const LinearRgb& from, const LinearRgb& wanted) const {
+  const LinearRgb way = wanted - from;
+  double share = 1;
+  for (const auto& [at, by] :
+       {std::pair{from.r, way.r}, std::pair{from.g, way.g}, std::pair{from.b, way.b}}) {
+    if (by > 0) share = std::min(share, std::max(0.0, 1 - at) / by);
+    if (by < 0) share = std::min(share, std::max(0.0, at) / -by);
+  }
+  return clipped(from + share * way);
+}
+
+Result<AffineStep> ViewMap::step_into_range() const {
+  if (method_ != ViewMethod::plane && method_ != ViewMethod::substitution)
+    return fail(Error::Kind::usage,
+                "method " + std::string(name_of(method_)) + " has no exact form by compression",
+                "method", std::string(name_of(method_)),
+                "use method plane or substitution, or method line, whose match is exact");
+  // Linear, and white stays: the extremes lie at the cube's corners.
+  double least = 0, most = 1;
+  for (unsigned corner = 0; corner < 8; ++corner) {
+    const LinearRgb seen =
+        (*this)({corner & 1U ? 1.0 : 0.0, corner & 2U ? 1.0 : 0.0, corner & 4U ? 1.0 : 0.0});
+    least = std::min({least, seen.r, seen.g, seen.b});
+    most = std::max({most, seen.r, seen.g, seen.b});
+  }
+  return AffineStep{1 / (most - least), -least / (most - least)};
+}
+
+void ViewMap::take(const AffineStep& step) {
+  step_ = step;
+  known_.clear();
+}
+
+Code ViewMap::compressed(const Code& original) const {
+  return light_.code(clipped(step_(light_.linear(original))));
 }
 
 Code ViewMap::code(const Code& original) {
@@ -196,7 +255,7 @@ Code ViewMap::code(const Code& original) {
                             static_cast<std::uint32_t>(original[1]) << 8 | original[2];
   auto known = known_.find(key);
   if (known == known_.end()) {
-    const LinearRgb colour = light_.linear(original), shown = fitted(colour);
+    const LinearRgb colour = step_(light_.linear(original)), shown = fitted(colour);
     known = known_.emplace(key, Shown{light_.code(shown), !in_gamut((*this)(colour), 0.002)}).first;
   }
   ++seen_;

@@ -16,15 +16,19 @@
 #include "copunctal/base/result.h"
 #include "copunctal/colour/tone_curve.h"
 #include "copunctal/display/display.h"
+#include "copunctal/view/published.h"
 
 namespace copunctal {
 
 enum class ViewMethod {
-  plane,         ///< Protan, deutan 0: the plane through black, white and the display's blue.
-  half_planes,   ///< Dichromats: two half-planes through the neutral axis (Brettel, Vienot & Mollon
-                 ///< 1997).
-  substitution,  ///< Any: a normal's cones get the other observer's excitations.
-  grey,          ///< Monochromats: their one signal as grey.
+  plane,        ///< Protan, deutan 0: the plane through black, white and the display's blue.
+  half_planes,  ///< Dichromats: two half-planes through the neutral axis (Brettel, Vienot & Mollon
+                ///< 1997).
+  line,  ///< Dichromats: as half-planes, but never off the original's own confusion line, so that
+         ///< the match is exact; colours at the edge of the range hardly change.
+  substitution,    ///< Any: a normal's cones get the other observer's excitations.
+  grey,            ///< Monochromats: their one signal as grey.
+  published_2009,  ///< Protan, deutan, tritan: severity matrices as published (view/published.h).
 };
 std::string_view name_of(ViewMethod method);
 /// Error (usage) for a name that is none of these.
@@ -49,13 +53,22 @@ class ViewMap {
   ViewMethod method() const { return method_; }
   /// Exact, before any gamut rule.
   LinearRgb operator()(const LinearRgb& colour) const;
-  /// What the display shows: clipped for plane and substitution; for half-planes the colour in
-  /// range nearest in the remaining cones (weights 1 % each, 30 % for the missing one).
+  /// What the display shows of a colour in its range: clipped for most methods; for half-planes the
+  /// colour in range nearest in the remaining cones (weights 1 % each, 30 % for the missing one);
+  /// for line the last colour in range on the way along the original's confusion line.
   LinearRgb fitted(const LinearRgb& colour) const;
   /// 8-bit codes to 8-bit codes through the display's tone curves, remembered per colour.
   Code code(const Code& original);
   /// Codes in rows of R, G, B, replaced by what code() gives.
   void apply(std::span<std::uint8_t> rgb);
+  /// The smallest step of the originals towards grey after which no colour of this view leaves the
+  /// range, so that the match is exact. Error: usage for methods but plane and substitution.
+  Result<AffineStep> step_into_range() const;
+  /// Makes code() and apply() take that step first.
+  void take(const AffineStep& step);
+  /// The originals with the step taken: what an exact view is to be compared with.
+  Code compressed(const Code& original) const;
+
   /// Share of pixels so far whose exact colour lay outside the display's range by more than half a
   /// code.
   double share_out_of_range() const {
@@ -65,15 +78,17 @@ class ViewMap {
  private:
   explicit ViewMap(const Display& display) : light_(display.curves) {}
   LinearRgb nearest_in_range(const LinearRgb& wanted) const;
+  LinearRgb along_the_line(const LinearRgb& from, const LinearRgb& wanted) const;
 
   CodeLight light_;
 
   ViewMethod method_ = ViewMethod::plane;
   LinearMap<LinearRgb, ConeExcitation> lms_;
   LinearMap<ConeExcitation, LinearRgb> rgb_;
-  LinearMap<LinearRgb, LinearRgb> direct_;  ///< plane, substitution, grey
-  std::size_t missing_ = 0;                 ///< half-planes: 0 L, 1 M, 2 S
-  std::array<double, 2> low_{}, high_{};    ///< missing cone from the two others, either side
+  LinearMap<LinearRgb, LinearRgb> direct_;  ///< All but half-planes and line.
+  AffineStep step_;
+  std::size_t missing_ = 0;               ///< half-planes, line: 0 L, 1 M, 2 S
+  std::array<double, 2> low_{}, high_{};  ///< missing cone from the two others, either side
   struct Shown {
     Code code;
     bool outside;

@@ -2,7 +2,6 @@
 #include <cmath>
 #include <cstdio>
 #include <fstream>
-#include <iostream>
 #include <tuple>
 
 #include <gtest/gtest.h>
@@ -10,7 +9,6 @@
 
 #include "copunctal/base/random.h"
 #include "copunctal/colour/encoding.h"
-#include "copunctal/view/audit.h"
 #include "copunctal/view/view_map.h"
 
 namespace copunctal {
@@ -122,54 +120,102 @@ TEST(View, MethodsThatCannotServeAreRefused) {
   EXPECT_FALSE(view_method_from("best").has_value());
 }
 
-// A grid over the cube, as codes.
-Picture cube() {
-  Picture picture(18 * 18, 18);
-  std::size_t at = 0;
-  for (int r = 0; r < 18; ++r)
-    for (int g = 0; g < 18; ++g)
-      for (int b = 0; b < 18; ++b)
-        for (const int v : {r, g, b}) picture.rgb[at++] = static_cast<std::uint8_t>(v * 15);
-  return picture;
-}
-
-Picture viewed(const Picture& original, const char* observer, ViewMethod method) {
-  ViewMap map = *ViewMap::make(*observer_from(observer), srgb(), method);
-  Picture view = original.clone();
-  for (std::size_t i = 0; i < view.rgb.size(); i += 3) {
-    const Code code = map.code({view.rgb[i], view.rgb[i + 1], view.rgb[i + 2]});
-    std::copy(code.begin(), code.end(), view.rgb.begin() + static_cast<std::ptrdiff_t>(i));
-  }
-  return view;
-}
-
-// Clipped and rounded to 8 bits, the plane's audit over a grid of the cube is .11 protan and .15
-// deutan on average in an independent computation (reduced CIEDE2000), the half-planes' after
-// weighted least squares .17 for tritan; grids differ, so these are bounds.
-TEST(Audit, ThePlaneIsNearTheFloorOfEightBits) {
-  const Picture original = cube();
-  for (const auto& [observer, method, most] : {std::tuple{"protan:0", ViewMethod::plane, 0.2},
-                                               {"deutan:0", ViewMethod::plane, 0.25},
-                                               {"tritan", ViewMethod::half_planes, 0.5}}) {
-    const auto result =
-        audit(original, viewed(original, observer, method), *observer_from(observer), srgb());
-    ASSERT_TRUE(result.has_value());
-    std::cout << observer << " " << name_of(method) << ": mean " << result->mean << ", p95 "
-              << result->p95 << ", largest " << result->largest << "\n";
-    EXPECT_LT(result->mean, most);
-    EXPECT_GT(result->mean, 0.02);
+// White stays white and greys stay grey, whatever the method.
+TEST(View, GreysStayGrey) {
+  for (const auto& [name, method] : {std::pair{"protan:0", ViewMethod::plane},
+                                     {"deutan:0", ViewMethod::line},
+                                     {"tritan", ViewMethod::line},
+                                     {"tritan", ViewMethod::half_planes},
+                                     {"protan:5", ViewMethod::substitution},
+                                     {"rod-monochromat", ViewMethod::grey},
+                                     {"deutan:10", ViewMethod::published_2009}}) {
+    ViewMap map = *ViewMap::make(*observer_from(name), srgb(), method);
+    for (int v = 0; v < 256; v += 15) {
+      const auto grey = static_cast<std::uint8_t>(v);
+      const Code seen = map.code({grey, grey, grey});
+      for (const std::uint8_t c : seen) EXPECT_NEAR(c, grey, 1) << name << " " << v;
+      if (v == 255) {
+        EXPECT_EQ(seen, (Code{255, 255, 255})) << name;
+      }
+    }
   }
 }
 
-TEST(Audit, FindsAWrongView) {
-  const Picture original = cube();
-  const auto same = audit(original, original, *observer_from("protan:0"), srgb());
-  EXPECT_EQ(same->largest, 0);
-  const auto wrong = audit(original, viewed(original, "tritan", ViewMethod::half_planes),
-                           *observer_from("protan:0"), srgb());
-  EXPECT_GT(wrong->mean, 3);
-  EXPECT_FALSE(audit(original, Picture(2, 2), *observer_from("protan:0"), srgb()).has_value());
-  EXPECT_FALSE(audit(original, original, *observer_from("protan:5"), srgb()).has_value());
+// The strict line leaves what the remaining cones get exactly as it is, at every colour in range.
+TEST(View, TheLineMethodMatchesExactlyAndStaysInRange) {
+  const auto lms = lms_from_linear_rgb(fundamentals_of(Observer{}), srgb());
+  RandomStream random(77);
+  for (const char* kind : {"protan", "deutan", "tritan"}) {
+    const Observer observer = *observer_from(kind);
+    const ViewMap map = *ViewMap::make(observer, srgb(), ViewMethod::line);
+    int at_the_edge = 0;
+    for (int trial = 0; trial < 2000; ++trial) {
+      const double r = random.uniform(), g = random.uniform(), b = random.uniform();
+      const LinearRgb colour{r, g, b}, seen = map.fitted(colour);
+      EXPECT_TRUE(in_gamut(seen));
+      at_the_edge += in_gamut(map(colour)) ? 0 : 1;
+      const ConeExcitation before = lms(colour), after = lms(seen);
+      if (kind[0] != 'p') {
+        EXPECT_NEAR(after.l, before.l, 1e-12);
+      }
+      if (kind[0] != 'd') {
+        EXPECT_NEAR(after.m, before.m, 1e-12);
+      }
+      if (kind[0] != 't') {
+        EXPECT_NEAR(after.s, before.s, 1e-12);
+      }
+      const LinearRgb again = map.fitted(seen);
+      EXPECT_NEAR(again.r, seen.r, 1e-9);
+      EXPECT_NEAR(again.g, seen.g, 1e-9);
+      EXPECT_NEAR(again.b, seen.b, 1e-9);
+    }
+    EXPECT_GT(at_the_edge, 100) << kind << ": the rule was never asked for";
+  }
+}
+
+// After the step the view is in range and the match exact; the step's size for these cones was
+// computed with another program (.9902 / .0049 protan, .9644 / .0178 deutan).
+TEST(View, TheStepIntoRangeMakesTheMatchExact) {
+  const auto lms = lms_from_linear_rgb(fundamentals_of(Observer{}), srgb());
+  for (const auto& [kind, scale, offset] :
+       {std::tuple{"protan", 0.9902, 0.0049}, {"deutan", 0.9644, 0.0178}}) {
+    const ViewMap map = *ViewMap::make(*observer_from(kind), srgb());
+    const auto step = map.step_into_range();
+    ASSERT_TRUE(step.has_value());
+    EXPECT_NEAR(step->scale, scale, 2e-4) << kind;
+    EXPECT_NEAR(step->offset, offset, 2e-4) << kind;
+    RandomStream random(5);
+    for (int trial = 0; trial < 500; ++trial) {
+      const double r = random.uniform(), g = random.uniform(), b = random.uniform();
+      const LinearRgb moved = (*step)({r, g, b}), seen = map(moved);
+      EXPECT_TRUE(in_gamut(seen, 1e-9));
+      const ConeExcitation before = lms(moved), after = lms(seen);
+      EXPECT_NEAR(kind[0] == 'p' ? after.m : after.l, kind[0] == 'p' ? before.m : before.l, 1e-12);
+      EXPECT_NEAR(after.s, before.s, 1e-12);
+    }
+  }
+  const ViewMap half = *ViewMap::make(*observer_from("tritan"), srgb());
+  EXPECT_EQ(half.step_into_range().error().kind, Error::Kind::usage);
+}
+
+// What a normal's cones get of the view is what the other observer's get of the original, for any
+// separation, age and individual.
+TEST(View, SubstitutionGivesANormalTheOthersExcitations) {
+  const auto normal = lms_from_linear_rgb(fundamentals_of(Observer{}), srgb());
+  RandomStream random(9);
+  for (const char* name : {"protan:4", "deutan:10", "normal,age=75", "deutan:6,lens=1.3,shift-l=2",
+                           "tritan,s-density=.3", "protan,codons=180+230"}) {
+    const Observer observer = *observer_from(name);
+    const ViewMap map = *ViewMap::make(observer, srgb());
+    const auto theirs = lms_from_linear_rgb(fundamentals_of(observer), srgb());
+    for (int trial = 0; trial < 200; ++trial) {
+      const double r = random.uniform(), g = random.uniform(), b = random.uniform();
+      const ConeExcitation wanted = theirs({r, g, b}), got = normal(map({r, g, b}));
+      EXPECT_NEAR(got.l, wanted.l, 1e-12) << name;
+      EXPECT_NEAR(got.m, wanted.m, 1e-12) << name;
+      EXPECT_NEAR(got.s, wanted.s, 1e-12) << name;
+    }
+  }
 }
 
 }  // namespace

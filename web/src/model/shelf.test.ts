@@ -2,7 +2,7 @@ import {expect, test} from 'vitest';
 
 import {familiesFor, kindWords, making, makingWords, minutesWords, shelf} from './shelf.ts';
 
-const wish = {purpose: 'practical', display: 'srgb/oled', symbols: 'digits', seed: 7, loan: null} as const;
+const wish = {purpose: 'practical', display: 'srgb/oled', symbols: 'digits', seed: 7, loan: null, plates: 18, cells: 1000} as const;
 
 test('what comes from the program is read, and anything else refused', () => {
   const good = {

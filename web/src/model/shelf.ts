@@ -10,12 +10,18 @@ const family = oneOf('digits', 'rings', 'paths');
 export interface SetWish {
   readonly purpose: Purpose;
   readonly display: string;
-  readonly symbols: Family;
+  /** A family, or digits one by one: 'digits:1,2,4,7'. */
+  readonly symbols: string;
   readonly seed: number;
   readonly loan: string | null;
+  /** How many, of a practical; null where the purpose has a number of its own. */
+  readonly plates: number | null;
+  /** Pebbles a plate is packed of. */
+  readonly cells: number;
 }
 
 export interface ShelfSet extends SetWish {
+  readonly symbols: Family;
   readonly set: string;
   readonly in_use: boolean;
   readonly plates: number;
@@ -55,12 +61,12 @@ export interface ShelfPlate {
   readonly readings: readonly ShelfReading[];
 }
 
-const wishFields = {purpose, display: text, symbols: family, seed: count, loan: nullable(text)};
+const wishFields = {purpose, display: text, symbols: text, seed: count, loan: nullable(text), cells: count};
 export const making: Decoder<Making> = record<Making>({
-  ...wishFields, state: oneOf('making', 'made', 'stopped', 'failed'), done: count, of: count, set: nullable(text), message: nullable(text), remedy: nullable(text),
+  ...wishFields, plates: nullable(count), state: oneOf('making', 'made', 'stopped', 'failed'), done: count, of: count, set: nullable(text), message: nullable(text), remedy: nullable(text),
 });
 export const shelf: Decoder<Shelf> = record<Shelf>({
-  sets: list(record<ShelfSet>({...wishFields, set: text, in_use: flag, plates: count})),
+  sets: list(record<ShelfSet>({...wishFields, symbols: family, set: text, in_use: flag, plates: count})),
   making: nullable(making), purposes: list(purpose), intended_use: text,
 });
 export const shelfPlates = record<{plates: readonly ShelfPlate[]}>({
@@ -71,11 +77,13 @@ export const shelfPlates = record<{plates: readonly ShelfPlate[]}>({
 });
 
 export const PURPOSE_WORDS: {readonly [Of in Purpose]: string} = {
-  practical: '18 plates to be sat: openers, vanishing, fork and tritan plates',
+  practical: 'plates to be sat: openers, vanishing, fork and tritan plates',
   ladder: '7 fork plates of graded balance: which figure is clearer?',
   exhibits: '2 transformations and 2 hidden plates, to be looked at',
 };
-export const PLATES_OF: {readonly [Of in Purpose]: number} = {practical: 18, ladder: 7, exhibits: 4};
+/** Bounds and usual values of what a practical's set may be; the program holds them too. */
+export const PLATES = {fewest: 8, usual: 18, most: 30} as const;
+export const CELLS = {fewest: 300, usual: 1000, most: 1300} as const;
 export const FAMILY_WORDS: {readonly [Of in Family]: string} = {digits: 'digits', rings: 'notched rings', paths: 'gate paths'};
 
 /** How long showing takes one person: every plate for `exposureS`, and about five seconds to answer (our guess). */

@@ -4,10 +4,12 @@ import {noChoice, type OpenItem} from '../model/answer.ts';
 import {type Limits, remainingShare, waiting} from '../model/exposure.ts';
 import {actionFor, type PlateAction, TIME_KEY} from '../model/keys.ts';
 import type {Picture} from '../model/picture.ts';
+import {gateReached} from '../model/stroke.ts';
 import {rowOf} from '../model/symbols.ts';
 import type {AnswerBody, Family} from '../model/wire.ts';
 import {AnswerRow} from '../parts/answer-row.tsx';
 import {blank, paint, PlateCanvas} from '../parts/plate-canvas.tsx';
+import {StrokeLayer} from '../parts/stroke-layer.tsx';
 import {TimeBorder} from '../parts/time-border.tsx';
 import {newId, pageLoad, prefersLessMotion} from './browser.ts';
 import {type Run, type RunView, startRun} from './exposure-run.ts';
@@ -94,6 +96,10 @@ export function PlateRun({item, picture, limits, family, symbols, figures, pixel
       <div class="plate-field">
         {!timeHidden && <TimeBorder platePx={picture.sizePx / pixelRatio} remaining={exposure.phase === 'waiting' ? 0 : shownShare} />}
         <PlateCanvas canvas={canvas} sizePx={picture.sizePx} pixelRatio={pixelRatio} />
+        {family === 'paths' && <StrokeLayer sidePx={picture.sizePx / pixelRatio} open={open} onStroke={(stroke, atMs) => {
+          const symbol = gateReached(stroke, row);
+          if (symbol !== null) act({does: 'symbol', symbol}, atMs);
+        }} />}
       </div>
       <div class="answering">
         <AnswerRow

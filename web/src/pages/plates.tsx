@@ -5,7 +5,7 @@ import {createNewest} from '../model/newest.ts';
 import {normalWish, observerText, type Wish, wishWords} from '../model/observer.ts';
 import type {Picture} from '../model/picture.ts';
 import {
-  FAMILY_WORDS, familiesFor, type Family, kindWords, makingWords, minutesWords, PLATES_OF, PURPOSE_WORDS, type Purpose, type SetWish, type Shelf, type ShelfPlate,
+  CELLS, FAMILY_WORDS, familiesFor, type Family, kindWords, makingWords, minutesWords, PLATES, PURPOSE_WORDS, type Purpose, type SetWish, type Shelf, type ShelfPlate,
   type ShelfSet,
 } from '../model/shelf.ts';
 import type {Trouble} from '../model/wire.ts';
@@ -102,6 +102,7 @@ function MakeForm({displays, busy, onMake}: {
   readonly onMake: (wish: SetWish) => void;
 }) {
   const [purpose, setPurpose] = useState<Purpose>('practical');
+  const [plates, setPlates] = useState<number>(PLATES.usual);
   const families = familiesFor(purpose);
   const submit = (event: SubmitEvent) => {
     event.preventDefault();
@@ -109,7 +110,7 @@ function MakeForm({displays, busy, onMake}: {
     const loan = String(data.get('loan'));
     onMake({
       purpose, display: String(data.get('display')), symbols: String(data.get('symbols')) as Family, seed: Math.round(Number(data.get('seed'))),
-      loan: loan === '' ? null : loan,
+      loan: loan === '' ? null : loan, plates: purpose === 'practical' ? plates : null, cells: Math.round(Number(data.get('cells'))),
     });
   };
   return (
@@ -119,8 +120,14 @@ function MakeForm({displays, busy, onMake}: {
         <select id="set-purpose" value={purpose} onChange={(event) => setPurpose(event.currentTarget.value as Purpose)} aria-describedby="set-purpose-hint">
           {(Object.keys(PURPOSE_WORDS) as Purpose[]).map((one) => <option key={one} value={one}>{one}</option>)}
         </select>
-        <p id="set-purpose-hint" class="aside">{asSentence(PURPOSE_WORDS[purpose])} {purpose === 'practical' && `Takes ${minutesWords(PLATES_OF[purpose], 3)}.`}</p>
+        <p id="set-purpose-hint" class="aside">{asSentence(PURPOSE_WORDS[purpose])}</p>
       </div>
+      {purpose === 'practical' && <div class="field">
+        <label for="set-plates">Plates</label>
+        <input id="set-plates" type="number" min={PLATES.fewest} max={PLATES.most} step={1} value={plates} required aria-describedby="set-plates-hint"
+          onInput={(event) => setPlates(Math.round(Number(event.currentTarget.value)))} />
+        <p id="set-plates-hint" class="aside" role="status">Takes {minutesWords(plates, 3)}.</p>
+      </div>}
       <div class="field">
         <label for="set-display">Display</label>
         <select id="set-display" name="display">
@@ -130,6 +137,11 @@ function MakeForm({displays, busy, onMake}: {
       <div class="field">
         <label for="set-symbols">Symbols</label>
         <select id="set-symbols" name="symbols">{families.map((one) => <option key={one} value={one}>{FAMILY_WORDS[one]}</option>)}</select>
+      </div>
+      <div class="field">
+        <label for="set-cells">Pebbles a plate</label>
+        <input id="set-cells" name="cells" type="number" min={CELLS.fewest} max={CELLS.most} step={1} defaultValue={String(CELLS.usual)} required aria-describedby="set-cells-hint" />
+        <p id="set-cells-hint" class="aside">Fewer are easier to draw and to print. With too few a symbol’s stroke is lost, and the set is refused with the number that will do.</p>
       </div>
       <div class="field">
         <label for="set-seed">Seed</label>

@@ -57,7 +57,10 @@ export function RoundIntroduction({sitting, round, left, ready, roomy, onBegin, 
           {round.figures === 2 && <div><dt><kbd>{DONE_KEY}</kbd></dt><dd>done choosing</dd></div>}
           <div><dt><kbd>{TIME_KEY}</kbd></dt><dd>hide or show the border that counts the time</dd></div>
         </dl>
-        <p class="aside">Every key is also a button on the screen.</p>
+        <p class="aside">
+          Every key is also a button on the screen.
+          {sitting.family === 'paths' && round.figures === 1 && ' Or draw along the path on the plate, up to its gate.'}
+        </p>
       </section>
     </div>
   ));
