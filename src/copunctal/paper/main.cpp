@@ -4,6 +4,7 @@
 // Input: for each page its length in bytes as a line, then the page. Usage:
 //   copunctal-paper pdf OUT      pages of millimetres, each at its true size
 //   copunctal-paper png OUT      one page, a pixel for each of its units
+//   copunctal-paper picture ...  see image/decode_worker.h
 // Says on standard error what is wrong; 0 when all was written.
 #include <cmath>
 #include <cstdio>
@@ -17,6 +18,9 @@
 #include <cairo-pdf.h>
 #include <cairo.h>
 #include <librsvg/rsvg.h>
+
+#include "copunctal/image/decode_worker.h"
+#include "copunctal/paper/draw_svg.h"
 
 namespace {
 
@@ -106,6 +110,14 @@ int to_png(const std::string& page, const char* out) {
 }  // namespace
 
 int main(int argc, char** argv) {
+  // An SVG as a picture for a reader of pictures, locked up but for fonts and libraries.
+  if (argc > 1 && std::string_view(argv[1]) == "picture")
+    return copunctal::decode_worker(
+        argc - 1, argv + 1,
+        {"/usr/share", "/usr/lib", "/lib", "/etc/fonts", "/var/cache/fontconfig"},
+        [](const copunctal::PictureLimits& limits, int) {
+          return copunctal::draw_svg(stdin, limits);
+        });
   const std::vector<std::string_view> words(argv + 1, argv + argc);
   if (words.size() != 2 || (words[0] != "pdf" && words[0] != "png"))
     return failed("usage: copunctal-paper pdf|png OUT, pages on standard input");

@@ -14,6 +14,9 @@ constexpr std::array all_methods = {ViewMethod::plane, ViewMethod::half_planes,
                                     ViewMethod::line,  ViewMethod::substitution,
                                     ViewMethod::grey,  ViewMethod::published_2009};
 
+// Beyond this a view counts as leaving the display's range: half a code of 8 bits, about.
+constexpr double outside_by = 0.002;
+
 using Cones = std::array<double, 3>;
 Cones cones_of(const ConeExcitation& c) {
   return {c.l, c.m, c.s};
@@ -250,23 +253,158 @@ Code ViewMap::compressed(const Code& original) const {
   return light_.code(clipped(step_(light_.linear(original))));
 }
 
-Code ViewMap::code(const Code& original) {
+ViewMap::ViewMap(const Display& display) : light_(display.curves), curves_(display.curves) {
+  is_srgb_ = std::all_of(curves_.begin(), curves_.end(),
+                         [](const ToneCurve& curve) { return curve.is_srgb(); });
+}
+
+std::optional<KernelPlan> ViewMap::kernel_plan() const {
+  if (!is_srgb_) return {};
+  KernelPlan plan;
+  plan.slack = static_cast<float>(outside_by);
+  // The step towards grey is taken before the map: A (a c + f) = a A c + f, as white stays.
+  const auto matrix_of = [&](auto&& map) {
+    std::array<std::array<double, 3>, 3> rows{};
+    const std::array<LinearRgb, 3> unit = {{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}};
+    for (std::size_t j = 0; j < 3; ++j) {
+      const LinearRgb column = map(unit[j]);
+      rows[0][j] = column.r;
+      rows[1][j] = column.g;
+      rows[2][j] = column.b;
+    }
+    return rows;
+  };
+  if (step_.scale != 1 || step_.offset != 0) return {};
+  std::array<std::array<double, 3>, 3> a{};
+  if (method_ == ViewMethod::half_planes || method_ == ViewMethod::line) {
+    // Two maps that agree where the side changes: they differ by k n, n the side's own direction.
+    const std::size_t j = (missing_ + 1) % 3, k = (missing_ + 2) % 3;
+    const auto one_side = [&](const std::array<double, 2>& plane) {
+      return matrix_of([&](const LinearRgb& colour) {
+        Cones c = cones_of(lms_(colour));
+        c[missing_] = plane[0] * c[j] + plane[1] * c[k];
+        return rgb_(excitation(c));
+      });
+    };
+    a = one_side(high_);
+    const auto low = one_side(low_);
+    // High where this cone has more than that one.
+    const std::size_t more = missing_ == 2 ? 1 : 2, less = missing_ == 0 ? 1 : 0;
+    double longest = 0;
+    std::array<double, 3> n{};
+    for (std::size_t p = 0; p < 3; ++p) {
+      n[p] = lms_.rows[more][p] - lms_.rows[less][p];
+      longest = std::max(longest, std::abs(n[p]));
+    }
+    plan.two_sided = true;
+    for (std::size_t p = 0; p < 3; ++p) {
+      plan.n[p] = static_cast<float>(n[p]);
+      if (std::abs(n[p]) != longest) continue;
+      for (std::size_t row = 0; row < 3; ++row)
+        plan.k[row] = static_cast<float>((low[row][p] - a[row][p]) / n[p]);
+    }
+  } else {
+    a = matrix_of([&](const LinearRgb& colour) { return direct_(colour); });
+  }
+  for (std::size_t row = 0; row < 3; ++row)
+    for (std::size_t p = 0; p < 3; ++p) plan.a[3 * row + p] = static_cast<float>(a[row][p]);
+  return plan;
+}
+
+const ViewMap::Shown& ViewMap::shown(const Code& original) {
   const std::uint32_t key = static_cast<std::uint32_t>(original[0]) << 16 |
                             static_cast<std::uint32_t>(original[1]) << 8 | original[2];
   auto known = known_.find(key);
   if (known == known_.end()) {
     const LinearRgb colour = step_(light_.linear(original)), shown = fitted(colour);
-    known = known_.emplace(key, Shown{light_.code(shown), !in_gamut((*this)(colour), 0.002)}).first;
+    // Photographs have millions of colours; what was forgotten is computed again.
+    constexpr std::size_t most_kept = 1U << 20;
+    if (known_.size() >= most_kept) known_.clear();
+    known = known_.emplace(key, Shown{light_.code(shown), !in_gamut((*this)(colour), outside_by)})
+                .first;
   }
+  return known->second;
+}
+
+Code ViewMap::code(const Code& original) {
+  const Shown& known = shown(original);
   ++seen_;
-  if (known->second.outside) ++outside_;
-  return known->second.code;
+  if (known.outside) ++outside_;
+  return known.code;
 }
 
 void ViewMap::apply(std::span<std::uint8_t> rgb) {
-  for (std::size_t i = 0; i + 2 < rgb.size(); i += 3) {
-    const Code seen = code({rgb[i], rgb[i + 1], rgb[i + 2]});
-    std::copy(seen.begin(), seen.end(), rgb.begin() + static_cast<std::ptrdiff_t>(i));
+  const auto plan = kernel_plan();
+  if (!plan) {
+    for (std::size_t i = 0; i + 2 < rgb.size(); i += 3) {
+      const Code seen = code({rgb[i], rgb[i + 1], rgb[i + 2]});
+      std::copy(seen.begin(), seen.end(), rgb.begin() + static_cast<std::ptrdiff_t>(i));
+    }
+    return;
+  }
+  const std::size_t pixels = rgb.size() / 3;
+  seen_ += pixels;
+  if (method_ != ViewMethod::half_planes && method_ != ViewMethod::line) {
+    outside_ += run_kernel(*plan, rgb.data(), pixels, nullptr);
+    return;
+  }
+  // What leaves the range is not clipped but fitted: those pixels go the exact way.
+  KernelPlan strict = *plan;
+  strict.slack = 1e-6F;
+  flags_.resize(pixels);
+  constexpr std::size_t at_once = 4096;
+  std::array<std::uint8_t, 3 * at_once> original;
+  for (std::size_t at = 0; at < pixels; at += at_once) {
+    const std::size_t now = std::min(at_once, pixels - at);
+    std::uint8_t* strip = rgb.data() + 3 * at;
+    std::copy_n(strip, 3 * now, original.begin());
+    if (run_kernel(strict, strip, now, flags_.data()) == 0) continue;
+    for (std::size_t i = 0; i < now; ++i) {
+      if (flags_[i] == 0) continue;
+      const Shown& known = shown({original[3 * i], original[3 * i + 1], original[3 * i + 2]});
+      std::copy(known.code.begin(), known.code.end(), strip + 3 * i);
+      outside_ += known.outside ? 1U : 0U;
+    }
+  }
+}
+
+void ViewMap::encode_deep(const LinearRgb& colour, std::uint16_t* rgb) const {
+  constexpr double largest = 65535;
+  const std::array<double, 3> drives = {colour.r, colour.g, colour.b};
+  for (std::size_t c = 0; c < 3; ++c)
+    rgb[c] = static_cast<std::uint16_t>(std::lround(largest * curves_[c].encoded(drives[c])));
+}
+
+LinearRgb ViewMap::fitted_of_codes(const std::uint16_t* rgb, bool& outside) const {
+  constexpr double largest = 65535;
+  const LinearRgb colour =
+      step_({curves_[0].decoded(rgb[0] / largest), curves_[1].decoded(rgb[1] / largest),
+             curves_[2].decoded(rgb[2] / largest)});
+  outside = !in_gamut((*this)(colour), outside_by);
+  return fitted(colour);
+}
+
+void ViewMap::apply(std::span<std::uint16_t> rgb) {
+  const std::size_t pixels = rgb.size() / 3;
+  seen_ += pixels;
+  const auto plan = kernel_plan();
+  const bool is_fitted = method_ == ViewMethod::half_planes || method_ == ViewMethod::line;
+  if (plan && !is_fitted) {
+    outside_ += run_kernel(*plan, rgb.data(), pixels, nullptr);
+    return;
+  }
+  flags_.assign(pixels, 1);
+  std::vector<std::uint16_t> original(rgb.begin(), rgb.end());
+  if (plan) {
+    KernelPlan strict = *plan;
+    strict.slack = 1e-6F;
+    run_kernel(strict, rgb.data(), pixels, flags_.data());
+  }
+  for (std::size_t i = 0; i < pixels; ++i) {
+    if (flags_[i] == 0) continue;
+    bool outside = false;
+    encode_deep(fitted_of_codes(&original[3 * i], outside), &rgb[3 * i]);
+    outside_ += outside ? 1U : 0U;
   }
 }
 

@@ -12,10 +12,12 @@
 #include <string>
 #include <string_view>
 #include <unordered_map>
+#include <vector>
 
 #include "copunctal/base/result.h"
 #include "copunctal/colour/tone_curve.h"
 #include "copunctal/display/display.h"
+#include "copunctal/view/kernel.h"
 #include "copunctal/view/published.h"
 
 namespace copunctal {
@@ -59,8 +61,13 @@ class ViewMap {
   LinearRgb fitted(const LinearRgb& colour) const;
   /// 8-bit codes to 8-bit codes through the display's tone curves, remembered per colour.
   Code code(const Code& original);
-  /// Codes in rows of R, G, B, replaced by what code() gives.
+  /// Codes in rows of R, G, B, replaced by what code() gives, or, on displays with the sRGB curve,
+  /// by what the fast kernel gives (view/kernel.h), at most 1 away from it.
   void apply(std::span<std::uint8_t> rgb);
+  /// The same for 16-bit codes.
+  void apply(std::span<std::uint16_t> rgb);
+  /// What the fast kernel needs to know, where it can serve: displays with the sRGB curve.
+  std::optional<KernelPlan> kernel_plan() const;
   /// The smallest step of the originals towards grey after which no colour of this view leaves the
   /// range, so that the match is exact. Error: usage for methods but plane and substitution.
   Result<AffineStep> step_into_range() const;
@@ -76,7 +83,7 @@ class ViewMap {
   }
 
  private:
-  explicit ViewMap(const Display& display) : light_(display.curves) {}
+  explicit ViewMap(const Display& display);
   LinearRgb nearest_in_range(const LinearRgb& wanted) const;
   LinearRgb along_the_line(const LinearRgb& from, const LinearRgb& wanted) const;
 
@@ -93,7 +100,13 @@ class ViewMap {
     Code code;
     bool outside;
   };
+  const Shown& shown(const Code& original);
+  LinearRgb fitted_of_codes(const std::uint16_t* rgb, bool& outside) const;
+  void encode_deep(const LinearRgb& colour, std::uint16_t* rgb) const;
+  std::array<ToneCurve, 3> curves_;
+  bool is_srgb_ = false;
   std::unordered_map<std::uint32_t, Shown> known_;
+  std::vector<std::uint8_t> flags_;
   std::uint64_t seen_ = 0, outside_ = 0;
 };
 

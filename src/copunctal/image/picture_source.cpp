@@ -1,0 +1,183 @@
+#include "copunctal/image/picture_source.h"
+
+#include <array>
+#include <cerrno>
+#include <cstring>
+#include <system_error>
+#include <vector>
+
+#include <lcms2.h>
+
+#include "copunctal/base/expects.h"
+#include "copunctal/image/decoders.h"
+
+namespace copunctal {
+
+std::string_view name_of(PictureFormat format) {
+  switch (format) {
+    case PictureFormat::png:
+      return "PNG";
+    case PictureFormat::jpeg:
+      return "JPEG";
+    case PictureFormat::tiff:
+      return "TIFF";
+    case PictureFormat::webp:
+      return "WebP";
+    case PictureFormat::svg:
+      return "SVG";
+  }
+  return "PNG";
+}
+
+tl::unexpected<Error> unreadable_picture(const std::string& name, const std::string& why) {
+  return fail(Error::Kind::bad_input, name + ": " + why, "picture", name,
+              "give an existing, undamaged PNG, JPEG, TIFF, WebP or SVG of at most 200 megapixels");
+}
+
+Result<void> check_limits(const std::string& name, std::int64_t width, std::int64_t height,
+                          const PictureLimits& limits) {
+  const std::string size = std::to_string(width) + " x " + std::to_string(height) + " pixels";
+  if (width <= 0 || height <= 0) return unreadable_picture(name, size + " are no picture");
+  if (width > limits.side || height > limits.side)
+    return unreadable_picture(name,
+                              size + ": a side is longer than " + std::to_string(limits.side));
+  // Both are below 2^31 here: no overflow.
+  if (width * height > limits.pixels)
+    return unreadable_picture(
+        name, size + " are more than " + std::to_string(limits.pixels / 1'000'000) + " megapixels");
+  return {};
+}
+
+Result<PictureFormat> format_of(std::string_view first, const std::string& name) {
+  using namespace std::string_view_literals;
+  if (first.starts_with("\x89PNG\r\n\x1a\n"sv)) return PictureFormat::png;
+  if (first.starts_with("\xff\xd8\xff"sv)) return PictureFormat::jpeg;
+  if (first.starts_with("II*\0"sv) || first.starts_with("MM\0*"sv)) return PictureFormat::tiff;
+  if (first.starts_with("RIFF"sv) &&
+      first.substr(std::min<std::size_t>(8, first.size())).starts_with("WEBP"sv))
+    return PictureFormat::webp;
+  const std::size_t text = first.find_first_not_of("\xef\xbb\xbf \t\r\n");
+  if (text != std::string_view::npos && first[text] == '<') return PictureFormat::svg;
+  return fail(Error::Kind::bad_input, name + ": is no PNG, JPEG, TIFF, WebP or SVG picture",
+              "picture", name, "open it in the program that made it and save it as one of these");
+}
+
+Result<std::unique_ptr<PictureSource>> decode_picture(std::FILE* file, const std::string& name,
+                                                      const PictureLimits& limits, int page) {
+  std::array<char, 64> first{};
+  const std::size_t got = std::fread(first.data(), 1, first.size(), file);
+  if (std::ferror(file) != 0)
+    return unreadable_picture(name, std::generic_category().message(errno));
+  std::rewind(file);
+  COPUNCTAL_TRY(const PictureFormat format, format_of({first.data(), got}, name));
+  if (page != 0 && format != PictureFormat::tiff)
+    return unreadable_picture(name, "a " + std::string(name_of(format)) + " has one page");
+  switch (format) {
+    case PictureFormat::png:
+      return decode_png(file, name, limits);
+    case PictureFormat::jpeg:
+      return decode_jpeg(file, name, limits);
+    case PictureFormat::tiff:
+      return decode_tiff(file, name, limits, page);
+    case PictureFormat::webp:
+      return decode_webp(file, name, limits);
+    case PictureFormat::svg:
+      return unreadable_picture(name, "an SVG is drawn by the program for pages only");
+  }
+  return unreadable_picture(name, "is of no known format");
+}
+
+namespace {
+
+struct CloseProfile {
+  void operator()(void* profile) const { cmsCloseProfile(profile); }
+};
+using Profile = std::unique_ptr<void, CloseProfile>;
+struct DeleteTransform {
+  void operator()(void* transform) const { cmsDeleteTransform(transform); }
+};
+
+Profile profile_from(std::string_view bytes) {
+  return Profile(cmsOpenProfileFromMem(bytes.data(), static_cast<cmsUInt32Number>(bytes.size())));
+}
+
+class InProfile : public PictureSource {
+ public:
+  InProfile(std::unique_ptr<PictureSource> inner, void* transform)
+      : inner_(std::move(inner)), transform_(transform) {
+    header_ = inner_->header();
+    if (header_.has_alpha) colours_.resize(header_.stride() / 4 * 3);
+  }
+  Result<void> read(std::span<std::uint8_t> row) override {
+    COPUNCTAL_TRY_VOID(inner_->read(row));
+    const auto width = static_cast<cmsUInt32Number>(header_.width);
+    if (!header_.has_alpha) {
+      cmsDoTransform(transform_.get(), row.data(), row.data(), width);
+      return {};
+    }
+    // Alpha is nobody's business here.
+    const std::size_t code = header_.bits == 16 ? 2 : 1;
+    for (std::size_t x = 0; x < width; ++x)
+      std::memcpy(&colours_[3 * code * x], &row[4 * code * x], 3 * code);
+    cmsDoTransform(transform_.get(), colours_.data(), colours_.data(), width);
+    for (std::size_t x = 0; x < width; ++x)
+      std::memcpy(&row[4 * code * x], &colours_[3 * code * x], 3 * code);
+    return {};
+  }
+
+ private:
+  std::unique_ptr<PictureSource> inner_;
+  std::unique_ptr<void, DeleteTransform> transform_;
+  std::vector<std::uint8_t> colours_;
+};
+
+void say_nothing(cmsContext, cmsUInt32Number, const char*) {}
+
+// With a note of its own, and no profile that anybody would apply again.
+class Noted : public PictureSource {
+ public:
+  Noted(std::unique_ptr<PictureSource> inner, const std::string& note) : inner_(std::move(inner)) {
+    header_ = inner_->header();
+    header_.note += (header_.note.empty() ? "" : "; ") + note;
+    header_.profile.clear();
+  }
+  Result<void> read(std::span<std::uint8_t> row) override { return inner_->read(row); }
+
+ private:
+  std::unique_ptr<PictureSource> inner_;
+};
+
+}  // namespace
+
+Result<std::unique_ptr<PictureSource>> in_profile(std::unique_ptr<PictureSource> inner,
+                                                  std::string_view target) {
+  const PictureHeader& header = inner->header();
+  if (header.profile.empty() || header.profile == target) {
+    const std::string note =
+        header.profile.empty() ? "no colour profile is embedded: codes were taken as the display's"
+                               : "";
+    if (note.empty()) return inner;
+    return std::make_unique<Noted>(std::move(inner), note);
+  }
+  cmsSetLogErrorHandler(say_nothing);
+  const Profile from = profile_from(header.profile), to = profile_from(target);
+  expects(to != nullptr);
+  constexpr std::size_t most_bytes = 4U << 20;
+  if (header.profile.size() > most_bytes || !from ||
+      cmsGetColorSpace(from.get()) != cmsSigRgbData) {
+    // A grey or ink profile was made for other codes than these rows have by now.
+    return std::make_unique<Noted>(
+        std::move(inner),
+        "the embedded colour profile is not one for red, green and blue and was not applied");
+  }
+  const cmsUInt32Number layout = header.bits == 16 ? TYPE_RGB_16 : TYPE_RGB_8;
+  void* transform = cmsCreateTransform(from.get(), layout, to.get(), layout,
+                                       INTENT_RELATIVE_COLORIMETRIC, cmsFLAGS_NOCACHE);
+  if (transform == nullptr)
+    return std::make_unique<Noted>(std::move(inner),
+                                   "the embedded colour profile is damaged and was not applied");
+  std::unique_ptr<PictureSource> turned = std::make_unique<InProfile>(std::move(inner), transform);
+  return std::make_unique<Noted>(std::move(turned), "the embedded colour profile was applied");
+}
+
+}  // namespace copunctal

@@ -1,0 +1,23 @@
+// What the locked-up decoder says to whoever asked: a head, then rows, all of them checked by the
+// reader, who trusts nothing of it.
+#pragma once
+
+#include <array>
+#include <cstdint>
+
+namespace copunctal {
+
+struct WireHead {
+  static constexpr std::array<char, 8> mark = {'C', 'P', 'R', 'O', 'W', 'S', '0', '1'};
+  std::array<char, 8> magic{};
+  std::uint32_t proof = 0;    ///< Proof::bits().
+  std::uint32_t refused = 0;  ///< 1: `text` bytes of a reason follow, and nothing else.
+  std::uint32_t format = 0, width = 0, height = 0, bits = 0, has_alpha = 0, orientation = 0,
+                pages = 0;
+  std::uint32_t text = 0;  ///< Bytes of a note, or of the reason.
+};
+/// Before every batch of rows: how many, or `damaged` and then a length and a reason.
+inline constexpr std::uint32_t wire_damaged = 0xffffffff;
+inline constexpr std::uint32_t most_wire_text = 1000;
+
+}  // namespace copunctal
