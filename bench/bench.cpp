@@ -22,6 +22,7 @@
 #include "copunctal/reader/predict.h"
 #include "copunctal/view/view_map.h"
 #include "crowd_bench.h"
+#include "view_bench.h"
 
 namespace {
 
@@ -69,7 +70,12 @@ double evidence_by_elements(const Elements& elements,
 
 }  // namespace
 
-int main() {
+int main(int argc, char** argv) {
+  // One part by its name, or all.
+  if (argc > 1 && std::string(argv[1]) == "views") {
+    bench_views();
+    return 0;
+  }
   const double unit = best_of(3, yardstick);
   std::printf("yardstick: 10^8 additions = 1.00 (%.3f s here)\n", unit);
   const auto report = [&](const char* what, double seconds) {
@@ -87,6 +93,7 @@ int main() {
          }));
 
   bench_crowd(set, display);
+  bench_views();
 
   const Plate& plate = set.plates[1];
   const Elements elements = elements_of(plate, mosaic_of(plate.seed));

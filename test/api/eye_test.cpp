@@ -10,6 +10,7 @@
 #include "copunctal/app/view_picture.h"
 #include "copunctal/display/confusion.h"
 #include "copunctal/image/png.h"
+#include "copunctal/image/sandboxed.h"
 
 using namespace copunctal;
 using nlohmann::json;
@@ -80,19 +81,19 @@ TEST_F(EyeRoutes, pictures_have_the_codes_of_a_written_view) {
     ASSERT_TRUE(write_png(before, file).has_value());
     for (const std::string observer : {"deutan:0", "protan:6", "tritan", "rod-monochromat"}) {
       const auto out = scratch.path() / (picture + observer + ".png");
-      const auto report = view_picture(file, out, *observer_from(observer), display, {});
+      const auto report = view_picture({.in = file, .out = out, .trusted = true},
+                                       *observer_from(observer), display);
       ASSERT_TRUE(report.has_value()) << report.error().message;
-      const Picture written = *read_png(out);
+      const Picture written = *read_picture(out, {.trusted = true});
       const Reply shown = ask("/api/eye/picture?observer=" + observer + "&" + about);
       EXPECT_EQ(shown.headers.at("x-copunctal-view-method"), report->method);
       EXPECT_TRUE(
           std::equal(shown.body.begin(), shown.body.end(), written.rgb.begin(), written.rgb.end(),
                      [](char a, std::uint8_t b) { return static_cast<std::uint8_t>(a) == b; }))
           << picture << " " << observer;
-      EXPECT_EQ(shown.headers.contains("x-copunctal-view-error"), report->error.has_value());
-      if (!report->error) continue;
+      // The file's audit is of some of its pixels.
       EXPECT_NEAR(std::strtod(shown.headers.at("x-copunctal-view-error").c_str(), nullptr),
-                  report->error->reduced.mean, 1e-12);
+                  report->error.reduced.mean, 0.1 * report->error.reduced.mean + 0.01);
     }
   }
 }

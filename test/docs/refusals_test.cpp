@@ -191,19 +191,51 @@ TEST_F(Refusals, ASeparationBelongsToTheKind) {
   refuses(2, {"observer", "table", "--kind", "deutan", "--separation", "29"}, {"'29'", "28"});
 }
 
-TEST_F(Refusals, AViewIsWrittenOnlyAsAPng) {
-  for (const char* name : {"new.jpg", "new.jpeg", "new.tif", "new", ".png"})
-    refuses(2, {"view", "plate.png", "-o", name, "--as", "deutan:0"}, {name, "PNG", ".png"});
-  const Ran ran = run_program({"view", "plate.png", "-o", "new.PNG", "--as", "deutan:0"}, at(""));
-  EXPECT_EQ(ran.code, 0) << ran.err;
+TEST_F(Refusals, AViewIsWrittenInTheFormatOfItsName) {
+  for (const char* name : {"new.gif", "new.svg", "new", ".png"})
+    refuses(2, {"view", "plate.png", "-o", name, "--as", "deutan:0"}, {name, "format", ".png"});
+  for (const char* name : {"new.PNG", "new.jpg", "new.JPEG", "new.tif", "new.webp"}) {
+    const Ran ran = run_program({"view", "plate.png", "-o", name, "--as", "deutan:0"}, at(""));
+    EXPECT_EQ(ran.code, 0) << ran.err;
+    EXPECT_TRUE(fs::exists(at(name)));
+    // What was written is read again, and is a view but for what the format loses.
+    const Ran audit =
+        run_program({"audit", "plate.png", name, "--as", "deutan:0", "--json"}, at(""));
+    ASSERT_EQ(audit.code, 0) << audit.err;
+    EXPECT_LT(nlohmann::json::parse(audit.out).at("reduced_de00").at("mean"), 2) << name;
+  }
+  refuses(2, {"view", "plate.png", "-o", "plate.png", "--as", "deutan:0", "--force"},
+          {"plate.png", "original itself"});
+  refuses(2, {"view", "plate.png", "-o", "exact.png", "--as", "tritan", "--exact"},
+          {"half-planes", "line"});
 }
 
-TEST_F(Refusals, WhatIsNoPngIsCalledThat) {
+TEST_F(Refusals, DirectoriesAndPatternsGiveUniqueNames) {
+  fs::create_directories(at("in/deep"));
+  fs::create_directories(at("to"));
+  fs::copy_file(at("plate.png"), at("in/a.png"));
+  fs::copy_file(at("plate.png"), at("in/b.png"));
+  fs::copy_file(at("plate.png"), at("in/deep/a.png"));
+  const Ran ran =
+      run_program({"view", "in", "in/deep/*.png", "-o", "to", "--as", "deutan:0"}, at(""));
+  ASSERT_EQ(ran.code, 0) << ran.err;
+  for (const char* name : {"to/a.png", "to/b.png", "to/a-2.png"})
+    EXPECT_TRUE(fs::exists(at(name))) << name;
+  refuses(3, {"view", "in", "-o", "to", "--as", "deutan:0"}, {"to/a.png", "exists", "--force"});
+  refuses(3, {"view", "in/none-*.png", "-o", "to", "--as", "deutan:0"}, {"none-*", "matches no"});
+  const Ran exact =
+      run_program({"view", "in/a.png", "-o", "to/e.png", "--as", "protan:0", "--exact"}, at(""));
+  ASSERT_EQ(exact.code, 0) << exact.err;
+  EXPECT_TRUE(fs::exists(at("to/e-original.png")));
+}
+
+TEST_F(Refusals, WhatIsNoPictureIsCalledThat) {
   ASSERT_TRUE(write_file("", at("empty.png")).has_value());
   ASSERT_TRUE(write_file("\xFF\xD8\xFF\xE0 not opened any further", at("photo.png")).has_value());
-  for (const char* picture : {"plain.txt", "empty.png", "photo.png"})
+  for (const char* picture : {"plain.txt", "empty.png"})
     refuses(3, {"view", picture, "-o", "new.png", "--as", "deutan:0"},
-            {picture, "not a PNG", "save it as PNG"}, {"Read Error"});
+            {picture, "no PNG, JPEG", "save it as"}, {"Read Error"});
+  refuses(3, {"view", "photo.png", "-o", "new.png", "--as", "deutan:0"}, {"photo.png", "JPEG"});
   refuses(3, {"view", "edited", "-o", "new.png", "--as", "deutan:0"}, {"edited", "directory"},
           {"Read Error"});
   refuses(3, {"view", "cut.png", "-o", "new.png", "--as", "deutan:0"}, {"cut.png", "ends before"},

@@ -15,6 +15,7 @@
 #include "copunctal/design/make_set.h"
 #include "copunctal/display/write_profile.h"
 #include "copunctal/image/png.h"
+#include "copunctal/image/sandboxed.h"
 #include "copunctal/plate/draw.h"
 #include "copunctal/plate/svg.h"
 #include "copunctal/reader/predict.h"
@@ -78,7 +79,7 @@ TEST(Svg, RasterisedElsewhereIsThePicture) {
   const Ran ran =
       run(std::string(COPUNCTAL_PAPER) + " png '" + png.string() + "' < '" + in.string() + "'");
   ASSERT_EQ(ran.code, 0) << ran.out;
-  const auto drawn = read_png(png);
+  const auto drawn = read_picture(png, {.trusted = true});
   ASSERT_TRUE(drawn.has_value());
   const Picture ours = draw(plate, 640);
   ASSERT_EQ(drawn->width, 640);
@@ -131,7 +132,7 @@ TEST(Png, OfSixteenBitsHoldsTheCodesTimes257AndTheDisplaysProfile) {
   EXPECT_NE(bytes.find("iCCP"), std::string::npos);
   EXPECT_EQ(bytes.find("sRGB"), std::string::npos);
   EXPECT_EQ(bytes[24], 16) << "bit depth in the header, byte 24 (ISO/IEC 15948)";
-  const auto again = read_png(file);
+  const auto again = read_picture(file, {.trusted = true});
   ASSERT_TRUE(again.has_value());
   EXPECT_EQ(again->rgb[0], shallow.rgb[0]);
 }
@@ -342,7 +343,7 @@ TEST(Gallery, PicturesAreAsReviewed) {
   for (const Plate& plate : exhibits().plates) {
     const fs::path kept =
         fs::path(COPUNCTAL_SOURCE_DIR) / "test/golden/gallery" / (plate.name + ".png");
-    const auto reviewed = read_png(kept);
+    const auto reviewed = read_picture(kept, {.trusted = true});
     ASSERT_TRUE(reviewed.has_value()) << kept;
     const Picture now = draw(plate, 240);
     ASSERT_EQ(now.rgb.size(), reviewed->rgb.size());

@@ -10,7 +10,9 @@
 #include "copunctal/app/debrief.h"
 #include "copunctal/base/expects.h"
 #include "copunctal/base/text.h"
+#include "copunctal/display/write_profile.h"
 #include "copunctal/image/png.h"
+#include "copunctal/image/sandboxed.h"
 #include "copunctal/observer/neutral.h"
 #include "copunctal/plate/glyph.h"
 
@@ -69,9 +71,11 @@ constexpr std::array cone_names = {"L", "M", "S"};
 
 Result<AuditResult> audit_view(const std::filesystem::path& original,
                                const std::filesystem::path& view, const Observer& observer,
-                               const Display& display, const std::filesystem::path& map) {
-  COPUNCTAL_TRY(const Picture before, read_png(original));
-  COPUNCTAL_TRY(const Picture after, read_png(view));
+                               const Display& display, const std::filesystem::path& map,
+                               bool trusted) {
+  const OpenOptions options{.target = profile_of(display), .trusted = trusted};
+  COPUNCTAL_TRY(const Picture before, read_picture(original, options));
+  COPUNCTAL_TRY(const Picture after, read_picture(view, options));
   if (map.empty()) return audit(before, after, observer, display);
   COPUNCTAL_TRY_VOID(check_same_size(before, after));
   PictureAudit audit(observer, display);

@@ -14,12 +14,13 @@
 
 namespace copunctal {
 
-/// Audits a view made by whatever means; with `map`, also writes where it errs, as heat_map() draws
-/// it. Errors: bad_input for pictures that cannot be read or differ in size, io for a map that
-/// cannot be written.
+/// Audits a view made by whatever means, both pictures upright, 8 bits, in the display's codes;
+/// with `map`, also writes where it errs, as heat_map() draws it. Errors: bad_input for pictures
+/// that cannot be read or differ in size, io for a map that cannot be written.
 Result<AuditResult> audit_view(const std::filesystem::path& original,
                                const std::filesystem::path& view, const Observer& observer,
-                               const Display& display, const std::filesystem::path& map = {});
+                               const Display& display, const std::filesystem::path& map = {},
+                               bool trusted = false);
 
 /// Reduced CIEDE2000 per pixel as greys, darker the larger, in six classes that begin at 0, .5, 1,
 /// 2, 5 and 10; below, a legend with the greys and these numbers. expects width x height errors.

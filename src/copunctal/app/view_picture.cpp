@@ -1,34 +1,224 @@
 #include "copunctal/app/view_picture.h"
 
 #include <algorithm>
+#include <cstring>
 
-#include "copunctal/app/audit_view.h"
-#include "copunctal/image/png.h"
+#include "copunctal/base/expects.h"
+#include "copunctal/base/text.h"
+#include "copunctal/display/write_profile.h"
+#include "copunctal/image/picture_sink.h"
+#include "copunctal/image/sandboxed.h"
 
 namespace copunctal {
+namespace {
 
-Result<ViewReport> view_picture(const std::filesystem::path& in, const std::filesystem::path& out,
-                                const Observer& observer, const Display& display,
-                                std::optional<ViewMethod> method) {
-  COPUNCTAL_TRY(ViewMap map, ViewMap::make(observer, display, method));
-  COPUNCTAL_TRY(const PngHeader header,
-                transform_png(in, out, [&](std::span<std::uint8_t> row) { map.apply(row); }));
+namespace fs = std::filesystem;
+
+// Some of a picture's pixels, spread evenly over it, in strides that do not fall in with its
+// columns.
+class Sampler {
+ public:
+  Sampler(const Observer& observer, const Display& display, std::int64_t pixels)
+      : auditor_(observer, display), tally_(auditor_), curves_(display.curves) {
+    constexpr std::int64_t enough = 1 << 14;
+    stride_ = std::max<std::int64_t>(1, pixels / enough) | 1;
+  }
+
+  template <class Number>
+  void add(std::span<const Number> original, std::span<const Number> view) {
+    const auto pixels = static_cast<std::int64_t>(original.size() / 3);
+    for (; next_ < seen_ + pixels; next_ += stride_) {
+      const auto at = 3 * static_cast<std::size_t>(next_ - seen_);
+      tally_.add(auditor_.compare(linear(&original[at]), linear(&view[at])));
+    }
+    seen_ += pixels;
+  }
+  AuditResult result() const { return tally_.result(); }
+
+ private:
+  LinearRgb linear(const std::uint8_t* codes) const {
+    return auditor_.light().linear({codes[0], codes[1], codes[2]});
+  }
+  LinearRgb linear(const std::uint16_t* codes) const {
+    constexpr double largest = 65535;
+    return {curves_[0].decoded(codes[0] / largest), curves_[1].decoded(codes[1] / largest),
+            curves_[2].decoded(codes[2] / largest)};
+  }
+
+  Auditor auditor_;
+  AuditTally tally_;
+  std::array<ToneCurve, 3> curves_;
+  std::int64_t stride_ = 1, next_ = 0, seen_ = 0;
+};
+
+// The picture through the map, strip by strip: codes taken out of rows with alpha and put back.
+class Strips {
+ public:
+  Strips(ViewMap& map, Sampler& sampler, const PictureHeader& header)
+      : map_(map), sampler_(sampler), header_(header) {}
+
+  // `compressed`, where not empty, gets the originals an exact view is compared with.
+  void view(std::span<std::uint8_t> rows, std::span<std::uint8_t> compressed) {
+    if (header_.bits == 16)
+      view_as(deep_, deep_before_, rows, compressed);
+    else
+      view_as(plain_, plain_before_, rows, compressed);
+  }
+
+ private:
+  template <class Number>
+  void view_as(std::vector<Number>& codes, std::vector<Number>& before,
+               std::span<std::uint8_t> rows, std::span<std::uint8_t> compressed) {
+    const std::size_t pixels = rows.size() / (header_.channels() * sizeof(Number));
+    codes.resize(3 * pixels);
+    take(codes.data(), rows, pixels);
+    if (!compressed.empty()) {
+      map_.compress(std::span<Number>(codes));
+      std::copy(rows.begin(), rows.end(), compressed.begin());
+      put(codes.data(), compressed, pixels);
+    }
+    before = codes;
+    map_.apply(std::span<Number>(codes));
+    sampler_.add(std::span<const Number>(before), std::span<const Number>(codes));
+    put(codes.data(), rows, pixels);
+  }
+  template <class Number>
+  void take(Number* codes, std::span<const std::uint8_t> rows, std::size_t pixels) const {
+    if (!header_.has_alpha) {
+      std::memcpy(codes, rows.data(), rows.size());
+      return;
+    }
+    for (std::size_t i = 0; i < pixels; ++i)
+      std::memcpy(codes + 3 * i, &rows[4 * i * sizeof(Number)], 3 * sizeof(Number));
+  }
+  template <class Number>
+  void put(const Number* codes, std::span<std::uint8_t> rows, std::size_t pixels) const {
+    if (!header_.has_alpha) {
+      std::memcpy(rows.data(), codes, rows.size());
+      return;
+    }
+    for (std::size_t i = 0; i < pixels; ++i)
+      std::memcpy(&rows[4 * i * sizeof(Number)], codes + 3 * i, 3 * sizeof(Number));
+  }
+
+  ViewMap& map_;
+  Sampler& sampler_;
+  const PictureHeader& header_;
+  std::vector<std::uint8_t> plain_, plain_before_;
+  std::vector<std::uint16_t> deep_, deep_before_;
+};
+
+// A source whose rows were read and turned upright, for formats that keep no orientation.
+class Upright : public PictureSource {
+ public:
+  static Result<std::unique_ptr<PictureSource>> of(std::unique_ptr<PictureSource> inner) {
+    auto turned = std::make_unique<Upright>();
+    turned->header_ = inner->header();
+    const std::size_t stride = turned->header_.stride();
+    std::vector<std::uint8_t> rows(stride * static_cast<std::size_t>(turned->header_.height));
+    for (std::size_t at = 0; at < rows.size(); at += stride)
+      COPUNCTAL_TRY_VOID(inner->read({&rows[at], stride}));
+    turned->rows_ = upright(rows, turned->header_);
+    return turned;
+  }
+  Result<void> read(std::span<std::uint8_t> row) override {
+    std::copy_n(rows_.begin() + static_cast<std::ptrdiff_t>(at_), row.size(), row.begin());
+    at_ += row.size();
+    return {};
+  }
+
+ private:
+  std::vector<std::uint8_t> rows_;
+  std::size_t at_ = 0;
+};
+
+}  // namespace
+
+fs::path original_beside(const fs::path& out) {
+  fs::path beside = out;
+  beside.replace_filename(out.stem().string() + "-original" + out.extension().string());
+  return beside;
+}
+
+Result<ViewReport> view_picture(const ViewJob& job, const Observer& observer,
+                                const Display& display) {
+  COPUNCTAL_TRY(ViewMap map, ViewMap::make(observer, display, job.method));
+  if (job.exact) {
+    COPUNCTAL_TRY(const AffineStep step, map.step_into_range());
+    map.set_step(step);
+  }
+  COPUNCTAL_TRY(const PictureFormat to, format_for(job.out));
+  const std::string profile = profile_of(display);
+  COPUNCTAL_TRY(
+      auto source,
+      open_picture(job.in, {.page = job.page, .target = profile, .trusted = job.trusted}));
+  const bool keeps_orientation = to == PictureFormat::jpeg || to == PictureFormat::tiff;
+  if (source->header().orientation != 1 && !keeps_orientation) {
+    COPUNCTAL_TRY(source, Upright::of(std::move(source)));
+  }
+  const PictureHeader header = source->header();
+  // A PNG for an sRGB display says so in a few bytes.
+  const bool is_srgb =
+      display.curves[0].is_srgb() && display.name.starts_with("srgb") && to == PictureFormat::png;
+  const std::string_view embedded = is_srgb ? std::string_view() : std::string_view(profile);
+  COPUNCTAL_TRY(const auto sink, open_sink(job.out, header, embedded));
+  std::unique_ptr<PictureSink> beside;
+  if (job.exact) {
+    COPUNCTAL_TRY(beside, open_sink(original_beside(job.out), header, embedded));
+  }
+  Sampler sampler(observer, display, std::int64_t{header.width} * header.height);
+  Strips strips(map, sampler, header);
+  constexpr std::size_t strip_bytes = 1U << 19;
+  const std::size_t stride = header.stride(), most = std::max<std::size_t>(1, strip_bytes / stride);
+  const auto height = static_cast<std::size_t>(header.height);
+  std::vector<std::uint8_t> buffer(std::min(most, height) * stride),
+      compressed(job.exact ? buffer.size() : 0);
+  for (std::size_t done = 0; done < height;) {
+    const std::size_t rows = std::min(most, height - done);
+    for (std::size_t r = 0; r < rows; ++r)
+      COPUNCTAL_TRY_VOID(source->read({&buffer[r * stride], stride}));
+    const std::span<std::uint8_t> originals =
+        job.exact ? std::span(compressed).first(rows * stride) : std::span<std::uint8_t>();
+    strips.view(std::span(buffer).first(rows * stride), originals);
+    for (std::size_t r = 0; r < rows; ++r) {
+      COPUNCTAL_TRY_VOID(sink->write({&buffer[r * stride], stride}));
+      if (beside) COPUNCTAL_TRY_VOID(beside->write({&compressed[r * stride], stride}));
+    }
+    done += rows;
+    if (job.progress) job.progress(done, height);
+  }
+  COPUNCTAL_TRY_VOID(sink->finish());
+  if (beside) COPUNCTAL_TRY_VOID(beside->finish());
+
   ViewReport report;
   report.observer = name_of(observer);
   report.display = display.name;
   report.method = name_of(map.method());
+  report.in = job.in;
+  report.out = job.out;
+  if (job.exact) report.compressed = original_beside(job.out);
   report.width = header.width;
   report.height = header.height;
+  report.bits = header.bits;
+  report.pages = header.pages;
   report.share_out_of_range = map.share_out_of_range();
+  report.error = sampler.result();
   report.notes = notes_on(observer);
   report.notes.emplace_back("display " + display.name + ": " + display.status);
-  if (header.has_profile)
-    report.notes.emplace_back(
-        "the picture's embedded colour profile was not applied; codes were taken as the display's");
-  if (header.has_alpha) report.notes.emplace_back("transparency was kept as it is");
-  const bool same_file = std::filesystem::equivalent(in, out);
-  if (!same_file)
-    if (auto error = audit_view(in, out, observer, display)) report.error = *error;
+  if (!header.note.empty()) report.notes.push_back(header.note);
+  if (const std::string_view lost = lost_in(to, header); !lost.empty())
+    report.notes.emplace_back(lost);
+  if (to == PictureFormat::jpeg || to == PictureFormat::webp)
+    report.notes.emplace_back("audited before the lossy compression of " +
+                              std::string(name_of(to)));
+  if (header.has_alpha && to != PictureFormat::jpeg)
+    report.notes.emplace_back("transparency was kept as it is");
+  if (map.method() == ViewMethod::published_2009)
+    report.notes.emplace_back("published severity " + decimals(published_severity(observer), 0) +
+                              " % by our assignment; the matrices belong to one cathode-ray tube");
+  if (header.pages > 1)
+    report.notes.emplace_back("page " + std::to_string(job.page + 1) + " of " +
+                              std::to_string(header.pages));
   return report;
 }
 

@@ -7,11 +7,9 @@
 
 #include <nlohmann/json.hpp>
 
-#include "copunctal/app/audit_view.h"
 #include "copunctal/app/debrief.h"
 #include "copunctal/app/observer_table.h"
 #include "copunctal/app/predict_set.h"
-#include "copunctal/app/view_picture.h"
 #include "copunctal/base/text.h"
 #include "copunctal/cli/interrupt.h"
 #include "copunctal/cli/output.h"
@@ -32,12 +30,6 @@ void say(const std::string& text) {
 }
 void print_json(const Json& json) {
   print(json.dump(1) + "\n");
-}
-
-bool named_as_png(const fs::path& file) {
-  std::string ending = file.extension().string();
-  for (char& c : ending) c = static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
-  return ending == ".png";
 }
 
 // The text of `--kind` with the separation of `--separation`, which belongs to the kind.
@@ -137,89 +129,6 @@ int plates_predict(const PlatesPredictOptions& options) {
   if (!predictions) return failed(predictions.error());
   print(options.json ? predictions_json(*predictions) : predictions_text(*predictions));
   return 0;
-}
-
-int view_command(const ViewOptions& options) {
-  const auto observer = observer_from(options.observer);
-  if (!observer) return failed(observer.error());
-  const auto display = display_from(options.display);
-  if (!display) return failed(display.error());
-  std::optional<ViewMethod> method;
-  if (options.method) {
-    const auto named = view_method_from(*options.method);
-    if (!named) return failed(named.error());
-    method = *named;
-  }
-  std::error_code ignored;
-  const bool into_directory = fs::is_directory(options.out, ignored);
-  if (options.in.size() > 1 && !into_directory)
-    return failed({Error::Kind::usage, options.out + " is not a directory", "output", options.out,
-                   "name an existing directory for several pictures"});
-  if (!into_directory && !named_as_png(options.out))
-    return failed({Error::Kind::usage, options.out + ": a view is written as PNG only", "output",
-                   options.out, "name the output .png, or an existing directory"});
-  Json reports = Json::array();
-  for (const std::string& in : options.in) {
-    const fs::path out = into_directory ? fs::path(options.out) / fs::path(in).stem().concat(".png")
-                                        : fs::path(options.out);
-    if (fs::exists(out, ignored) && !options.force)
-      return failed({Error::Kind::bad_input, out.string() + ": exists already", "output",
-                     out.string(), "choose another name, or add --force"});
-    const auto report = view_picture(in, out, *observer, *display, method);
-    if (!report) return failed(report.error());
-    if (options.json) {
-      reports.push_back(
-          {{"in", in},
-           {"out", out.string()},
-           {"observer", report->observer},
-           {"display", report->display},
-           {"method", report->method},
-           {"width", report->width},
-           {"height", report->height},
-           {"share_out_of_range", report->share_out_of_range},
-           {"error", report->error ? Json::parse(audit_json(*report->error, *observer, *display,
-                                                            report->method, {}))
-                                   : Json(nullptr)},
-           {"notes", report->notes}});
-      continue;
-    }
-    say(in + " as " + report->observer + " gets it: " + out.string() + " (method " +
-        report->method + ", " + decimals(100 * report->share_out_of_range, 1) +
-        " % of pixels out of the display's range)");
-    if (report->error) say("  " + audit_words(*report->error));
-    for (const std::string& note : report->notes) say("  " + note);
-  }
-  if (options.json)
-    print_json({{"views", reports}, {"intended_use", intended_use()}});
-  else
-    say(std::string(intended_use()));
-  return 0;
-}
-
-int audit_command(const AuditOptions& options) {
-  const auto observer = observer_from(options.observer);
-  if (!observer) return failed(observer.error());
-  const auto display = display_from(options.display);
-  if (!display) return failed(display.error());
-  const bool of_pictures = !options.original.empty() && !options.view.empty();
-  if (of_pictures == options.method.has_value() || (!of_pictures && !options.original.empty()))
-    return failed({Error::Kind::usage, "an audit is of two pictures or of a method", "audit", "",
-                   "give ORIGINAL and VIEW, or --method M"});
-  if (!options.map.empty() && !of_pictures)
-    return failed({Error::Kind::usage, "a map is of two pictures", "--map", options.map,
-                   "leave --map out with --method"});
-  std::error_code ignored;
-  if (!options.map.empty() && fs::exists(options.map, ignored) && !options.force)
-    return failed({Error::Kind::bad_input, options.map + ": exists already", "map", options.map,
-                   "choose another name, or add --force"});
-  const auto result =
-      of_pictures ? audit_view(options.original, options.view, *observer, *display, options.map)
-                  : audit_method(*options.method, *observer, *display, options.grid);
-  if (!result) return failed(result.error());
-  const bool above = options.fail_above && result->reduced.mean > *options.fail_above;
-  print(options.json ? audit_json(*result, *observer, *display, options.method.value_or(""), above)
-                     : audit_text(*result, *observer, *display));
-  return above ? 1 : 0;
 }
 
 Result<Observer> observer_of(const ObserverOptions& options) {

@@ -60,7 +60,7 @@ struct ViewOptions {
   std::vector<std::string> in;
   std::string out, observer, display = "srgb";
   std::optional<std::string> method;
-  bool force = false, json = false;
+  bool exact = false, all_pages = false, trusted = false, force = false, json = false;
 };
 int view_command(const ViewOptions& options);
 
@@ -70,7 +70,7 @@ struct AuditOptions {
   std::optional<std::string> method;  ///< To audit, in place of two pictures.
   int grid = 18;                      ///< Steps of each channel, with a method.
   std::optional<double> fail_above;
-  bool force = false, json = false;
+  bool trusted = false, force = false, json = false;
 };
 int audit_command(const AuditOptions& options);
 

@@ -172,15 +172,23 @@ int run(int argc, char** argv) {
   ViewOptions view;
   auto* view_app =
       app.add_subcommand("view", "A picture as another observer gets it, with its error");
-  view_app->add_option("in", view.in, "PNG pictures")->required();
-  view_app->add_option("-o", view.out, "PNG to write, or an existing directory")->required();
+  view_app->add_option("in", view.in, "Pictures, directories or patterns")->required();
+  view_app
+      ->add_option("-o", view.out,
+                   "Picture to write (.png, .jpg, .tif, .webp), or an existing directory")
+      ->required();
   view_app->add_option("--as", view.observer, "Observer, such as deutan:0 or protan:6,age=45")
       ->required();
   view_app->add_option("--display", view.display, "Display the picture is for")
       ->capture_default_str();
   view_app->add_option("--method", view.method,
                        "plane, half-planes, line, substitution, grey, published-2009");
-  view_app->add_flag("--force", view.force, "Replace an existing file");
+  view_app->add_flag("--exact", view.exact,
+                     "Compress the original a little so that the match is exact; writes both");
+  view_app->add_flag("--all-pages", view.all_pages, "Of a TIFF: every page");
+  view_app->add_flag("--trusted", view.trusted,
+                     "Decode without a locked-up child: for pictures whose maker you trust");
+  view_app->add_flag("--force", view.force, "Replace existing files");
   view_app->add_flag("--json", view.json, "Report as JSON");
   view_app->callback([&] { code = view_command(view); });
 
@@ -196,6 +204,7 @@ int run(int argc, char** argv) {
   audit_app->add_option("--grid", audit.grid, "Codes a channel of that grid")
       ->check(whole_number(2, 64))
       ->capture_default_str();
+  audit_app->add_flag("--trusted", audit.trusted, "Decode without a locked-up child");
   audit_app->add_flag("--force", audit.force, "Replace an existing map");
   audit_app->add_option("--display", audit.display, "Display of both")->capture_default_str();
   audit_app->add_option("--fail-above", audit.fail_above, "Exit 1 when the mean error is larger")

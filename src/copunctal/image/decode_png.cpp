@@ -32,6 +32,8 @@ class PngSource : public PictureSource {
     png_uint_32 length = 0;
     if (png_get_iCCP(png_, info_, &profile_name, &compression, &bytes, &length) != 0)
       header_.profile.assign(reinterpret_cast<const char*>(bytes), length);
+    else if (png_get_valid(png_, info_, PNG_INFO_sRGB) != 0)
+      header_.profile = srgb_profile();
     if (passes_ > 1) {
       whole_.resize(header_.stride() * static_cast<std::size_t>(header_.height));
       for (int pass = 0; pass < passes_; ++pass)

@@ -114,23 +114,6 @@ class PngSink : public FileSink {
   png_infop info_ = nullptr;
 };
 
-// R, G, B of 8 bits out of whatever a row holds.
-void plain_row(std::span<const std::uint8_t> row, const PictureHeader& header,
-               std::vector<std::uint8_t>& rgb, bool keep_alpha) {
-  const std::size_t from = header.channels(), to = keep_alpha ? from : 3;
-  rgb.resize(static_cast<std::size_t>(header.width) * to);
-  for (std::size_t x = 0; x < static_cast<std::size_t>(header.width); ++x)
-    for (std::size_t c = 0; c < to; ++c) {
-      if (header.bits == 8) {
-        rgb[to * x + c] = row[from * x + c];
-        continue;
-      }
-      std::uint16_t deep = 0;
-      std::memcpy(&deep, &row[2 * (from * x + c)], 2);
-      rgb[to * x + c] = static_cast<std::uint8_t>((deep * 255U + 32767U) / 65535U);
-    }
-}
-
 class JpegSink : public FileSink {
  public:
   using FileSink::FileSink;
@@ -154,7 +137,8 @@ class JpegSink : public FileSink {
   Result<void> write(std::span<const std::uint8_t> row) override {
     const std::uint8_t* codes = row.data();
     if (header_.bits != 8 || header_.has_alpha) {
-      plain_row(row, header_, plain_, false);
+      plain_.resize(3 * static_cast<std::size_t>(header_.width));
+      plain_row(row, header_, 3, plain_);
       codes = plain_.data();
     }
     if (!write_row(codes)) return failed(errors_.message);
@@ -290,8 +274,9 @@ class WebpSink : public FileSink {
     return {};
   }
   Result<void> write(std::span<const std::uint8_t> row) override {
-    plain_row(row, header_, plain_, true);
-    pixels_.insert(pixels_.end(), plain_.begin(), plain_.end());
+    const std::size_t codes = header_.channels() * static_cast<std::size_t>(header_.width);
+    pixels_.resize(pixels_.size() + codes);
+    plain_row(row, header_, header_.channels(), std::span(pixels_).last(codes));
     return {};
   }
   Result<void> finish() override {
@@ -322,7 +307,7 @@ class WebpSink : public FileSink {
   }
 
  private:
-  std::vector<std::uint8_t> plain_, pixels_;
+  std::vector<std::uint8_t> pixels_;
 };
 
 template <class Sink>
@@ -368,9 +353,14 @@ Result<std::unique_ptr<PictureSink>> open_sink(const fs::path& file, const Pictu
       expects(header.orientation == 1);
       return opened<WebpSink>(file, header, profile);
     default:
-      expects(header.orientation == 1);
-      return opened<PngSink>(file, header, profile);
+      return open_png(file, header, profile);
   }
+}
+
+Result<std::unique_ptr<PictureSink>> open_png(const fs::path& file, const PictureHeader& header,
+                                              std::string_view profile) {
+  expects(header.orientation == 1);
+  return opened<PngSink>(file, header, profile);
 }
 
 std::vector<std::uint8_t> upright(const std::vector<std::uint8_t>& pixels, PictureHeader& header) {

@@ -38,6 +38,11 @@ Result<std::unique_ptr<PictureSink>> open_sink(const std::filesystem::path& file
                                                const PictureHeader& header,
                                                std::string_view profile);
 
+/// The same as a PNG, whatever the file is called.
+Result<std::unique_ptr<PictureSink>> open_png(const std::filesystem::path& file,
+                                              const PictureHeader& header,
+                                              std::string_view profile);
+
 /// Turns a whole picture of `bytes` a pixel so that it stands upright; swaps the header's sides
 /// where its orientation is 5 to 8 and makes it 1.
 std::vector<std::uint8_t> upright(const std::vector<std::uint8_t>& pixels, PictureHeader& header);

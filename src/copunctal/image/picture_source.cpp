@@ -2,6 +2,7 @@
 
 #include <array>
 #include <cerrno>
+#include <cmath>
 #include <cstring>
 #include <system_error>
 #include <vector>
@@ -12,6 +13,17 @@
 #include "copunctal/image/decoders.h"
 
 namespace copunctal {
+namespace {
+
+struct CloseProfile {
+  void operator()(void* profile) const { cmsCloseProfile(profile); }
+};
+using Profile = std::unique_ptr<void, CloseProfile>;
+struct DeleteTransform {
+  void operator()(void* transform) const { cmsDeleteTransform(transform); }
+};
+
+}  // namespace
 
 std::string_view name_of(PictureFormat format) {
   switch (format) {
@@ -27,6 +39,30 @@ std::string_view name_of(PictureFormat format) {
       return "SVG";
   }
   return "PNG";
+}
+
+void plain_row(std::span<const std::uint8_t> row, const PictureHeader& header, std::size_t channels,
+               std::span<std::uint8_t> codes) {
+  const std::size_t from = header.channels();
+  for (std::size_t x = 0; x < static_cast<std::size_t>(header.width); ++x)
+    for (std::size_t c = 0; c < channels; ++c) {
+      if (header.bits == 8) {
+        codes[channels * x + c] = row[from * x + c];
+        continue;
+      }
+      std::uint16_t deep = 0;
+      std::memcpy(&deep, &row[2 * (from * x + c)], 2);
+      codes[channels * x + c] = static_cast<std::uint8_t>((deep * 255U + 32767U) / 65535U);
+    }
+}
+
+std::string srgb_profile() {
+  const Profile profile(cmsCreate_sRGBProfile());
+  cmsUInt32Number length = 0;
+  cmsSaveProfileToMem(profile.get(), nullptr, &length);
+  std::string bytes(length, '\0');
+  cmsSaveProfileToMem(profile.get(), bytes.data(), &length);
+  return bytes;
 }
 
 tl::unexpected<Error> unreadable_picture(const std::string& name, const std::string& why) {
@@ -89,14 +125,6 @@ Result<std::unique_ptr<PictureSource>> decode_picture(std::FILE* file, const std
 
 namespace {
 
-struct CloseProfile {
-  void operator()(void* profile) const { cmsCloseProfile(profile); }
-};
-using Profile = std::unique_ptr<void, CloseProfile>;
-struct DeleteTransform {
-  void operator()(void* transform) const { cmsDeleteTransform(transform); }
-};
-
 Profile profile_from(std::string_view bytes) {
   return Profile(cmsOpenProfileFromMem(bytes.data(), static_cast<cmsUInt32Number>(bytes.size())));
 }
@@ -133,6 +161,27 @@ class InProfile : public PictureSource {
 
 void say_nothing(cmsContext, cmsUInt32Number, const char*) {}
 
+// Whether two profiles mean the same but for what 8 bits could not show: then codes stay as they
+// are.
+bool mean_the_same(const Profile& from, const Profile& to) {
+  void* exact = cmsCreateTransform(from.get(), TYPE_RGB_DBL, to.get(), TYPE_RGB_DBL,
+                                   INTENT_RELATIVE_COLORIMETRIC, cmsFLAGS_NOCACHE);
+  if (exact == nullptr) return false;
+  const std::unique_ptr<void, DeleteTransform> owned(exact);
+  constexpr int steps = 6;
+  constexpr double least_seen = 0.6 / 255;
+  for (int i = 0; i < steps * steps * steps; ++i) {
+    const std::array<double, 3> code = {static_cast<double>(i % steps) / (steps - 1),
+                                        static_cast<double>(i / steps % steps) / (steps - 1),
+                                        static_cast<double>(i / steps / steps) / (steps - 1)};
+    std::array<double, 3> turned{};
+    cmsDoTransform(exact, code.data(), turned.data(), 1);
+    for (std::size_t c = 0; c < 3; ++c)
+      if (std::abs(turned[c] - code[c]) > least_seen) return false;
+  }
+  return true;
+}
+
 // With a note of its own, and no profile that anybody would apply again.
 class Noted : public PictureSource {
  public:
@@ -152,13 +201,9 @@ class Noted : public PictureSource {
 Result<std::unique_ptr<PictureSource>> in_profile(std::unique_ptr<PictureSource> inner,
                                                   std::string_view target) {
   const PictureHeader& header = inner->header();
-  if (header.profile.empty() || header.profile == target) {
-    const std::string note =
-        header.profile.empty() ? "no colour profile is embedded: codes were taken as the display's"
-                               : "";
-    if (note.empty()) return inner;
-    return std::make_unique<Noted>(std::move(inner), note);
-  }
+  if (header.profile.empty())
+    return std::make_unique<Noted>(
+        std::move(inner), "no colour profile is embedded: codes were taken as the display's");
   cmsSetLogErrorHandler(say_nothing);
   const Profile from = profile_from(header.profile), to = profile_from(target);
   expects(to != nullptr);
@@ -170,6 +215,9 @@ Result<std::unique_ptr<PictureSource>> in_profile(std::unique_ptr<PictureSource>
         std::move(inner),
         "the embedded colour profile is not one for red, green and blue and was not applied");
   }
+  if (mean_the_same(from, to))
+    return std::make_unique<Noted>(std::move(inner),
+                                   "the embedded colour profile is that of the display");
   const cmsUInt32Number layout = header.bits == 16 ? TYPE_RGB_16 : TYPE_RGB_8;
   void* transform = cmsCreateTransform(from.get(), layout, to.get(), layout,
                                        INTENT_RELATIVE_COLORIMETRIC, cmsFLAGS_NOCACHE);

@@ -75,6 +75,13 @@ Result<PictureFormat> format_of(std::string_view first_bytes, const std::string&
 Result<std::unique_ptr<PictureSource>> in_profile(std::unique_ptr<PictureSource> inner,
                                                   std::string_view target);
 
+/// sRGB as an ICC profile (Little CMS), for formats that only say the word.
+std::string srgb_profile();
+
+/// The first `channels` codes of every pixel of a row, with 8 bits.
+void plain_row(std::span<const std::uint8_t> row, const PictureHeader& header, std::size_t channels,
+               std::span<std::uint8_t> codes);
+
 /// The errors every decoder gives.
 tl::unexpected<Error> unreadable_picture(const std::string& name, const std::string& why);
 Result<void> check_limits(const std::string& name, std::int64_t width, std::int64_t height,

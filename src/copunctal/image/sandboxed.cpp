@@ -2,11 +2,11 @@
 
 #include <array>
 #include <cerrno>
-#include <cstdlib>
-#include <utility>
 #include <csignal>
+#include <cstdlib>
 #include <cstring>
 #include <system_error>
+#include <utility>
 #include <vector>
 
 #include <fcntl.h>
@@ -17,6 +17,7 @@
 #include <unistd.h>
 
 #include "copunctal/base/files.h"
+#include "copunctal/image/picture_sink.h"
 #include "copunctal/image/sandbox.h"
 #include "copunctal/image/wire.h"
 
@@ -275,6 +276,26 @@ Result<std::unique_ptr<PictureSource>> open_picture(const fs::path& path,
     COPUNCTAL_TRY(source, in_profile(std::move(source), options.target));
   }
   return std::make_unique<FromFile>(std::move(file), std::move(source));
+}
+
+Result<Picture> read_picture(const fs::path& file, const OpenOptions& options) {
+  COPUNCTAL_TRY(const auto source, open_picture(file, options));
+  PictureHeader header = source->header();
+  std::vector<std::uint8_t> row(header.stride());
+  Picture picture(header.width, header.height);
+  std::size_t at = 0;
+  for (int y = 0; y < header.height; ++y) {
+    COPUNCTAL_TRY_VOID(source->read(row));
+    plain_row(row, header, 3, {&picture.rgb[at], 3 * static_cast<std::size_t>(header.width)});
+    at += 3 * static_cast<std::size_t>(header.width);
+  }
+  if (header.orientation == 1) return picture;
+  header.bits = 8;
+  header.has_alpha = false;
+  picture.rgb = upright(picture.rgb, header);
+  picture.width = header.width;
+  picture.height = header.height;
+  return picture;
 }
 
 OpenOptions options_of_server(std::string target) {

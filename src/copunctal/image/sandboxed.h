@@ -6,6 +6,7 @@
 #include <memory>
 #include <string>
 
+#include "copunctal/image/picture.h"
 #include "copunctal/image/picture_source.h"
 
 namespace copunctal {
@@ -26,6 +27,9 @@ struct OpenOptions {
 /// when the decoder is missing; unsupported where the kernel lets nothing be locked up.
 Result<std::unique_ptr<PictureSource>> open_picture(const std::filesystem::path& file,
                                                     const OpenOptions& options = {});
+
+/// A whole picture, upright, 8-bit codes, alpha left out. Errors: as open_picture().
+Result<Picture> read_picture(const std::filesystem::path& file, const OpenOptions& options = {});
 
 /// The server's: its limits, ten seconds.
 OpenOptions options_of_server(std::string target);

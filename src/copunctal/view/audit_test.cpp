@@ -138,9 +138,11 @@ TEST(Audit, OfAPictureAgreesWithTheMethods) {
         audit(original, viewed(original, observer, method), *observer_from(observer), srgb());
     const auto grid = audit_method(name_of(method), *observer_from(observer), srgb(), 18);
     ASSERT_TRUE(picture && grid);
-    EXPECT_NEAR(picture->reduced.mean, grid->reduced.mean, 1e-9) << observer;
-    EXPECT_NEAR(picture->reduced.p95, grid->reduced.p95, 1e-9);
-    EXPECT_NEAR(picture->jnd.mean, grid->jnd.mean, 1e-9);
+    // But for the kernel's rounding: a value in five hundred is a code off.
+    constexpr double kernel = 5e-4;
+    EXPECT_NEAR(picture->reduced.mean, grid->reduced.mean, kernel) << observer;
+    EXPECT_NEAR(picture->reduced.p95, grid->reduced.p95, 2e-3);
+    EXPECT_NEAR(picture->jnd.mean, grid->jnd.mean, kernel);
     EXPECT_EQ(picture->pixels, grid->pixels);
     std::printf("%s %s: %.3f %.3f %.2f, floor %.3f, out of range %.2f\n", observer,
                 std::string(name_of(method)).c_str(), picture->reduced.mean, picture->reduced.p95,
@@ -154,7 +156,7 @@ TEST(Audit, NoViewOfEightBitsIsMuchBetterThanTheFloor) {
     const auto line = audit(original, viewed(original, observer, ViewMethod::line),
                             *observer_from(observer), srgb());
     ASSERT_TRUE(line.has_value());
-    EXPECT_NEAR(line->reduced.mean, line->floor.mean, 1e-9)
+    EXPECT_NEAR(line->reduced.mean, line->floor.mean, 5e-4)
         << "the match is exact but for rounding";
     EXPECT_GT(line->floor.mean, 0.02);
     EXPECT_LT(line->floor.mean, 0.2) << "about .1";

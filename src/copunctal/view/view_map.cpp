@@ -244,13 +244,33 @@ Result<AffineStep> ViewMap::step_into_range() const {
   return AffineStep{1 / (most - least), -least / (most - least)};
 }
 
-void ViewMap::take(const AffineStep& step) {
-  step_ = step;
-  known_.clear();
+namespace {
+
+// The step of one channel, for every code it may have.
+template <class Number>
+void compress_codes(std::span<Number> rgb, const std::array<ToneCurve, 3>& curves,
+                    const AffineStep& step) {
+  constexpr std::size_t count = std::size_t{1} << (8 * sizeof(Number));
+  constexpr double largest = static_cast<double>(count - 1);
+  std::vector<Number> table(count);
+  for (std::size_t c = 0; c < 3; ++c) {
+    for (std::size_t code = 0; code < count; ++code)
+      table[code] = static_cast<Number>(std::lround(
+          largest *
+          curves[c].encoded(std::clamp(
+              step.scale * curves[c].decoded(static_cast<double>(code) / largest) + step.offset,
+              0.0, 1.0))));
+    for (std::size_t i = c; i < rgb.size(); i += 3) rgb[i] = table[rgb[i]];
+  }
 }
 
-Code ViewMap::compressed(const Code& original) const {
-  return light_.code(clipped(step_(light_.linear(original))));
+}  // namespace
+
+void ViewMap::compress(std::span<std::uint8_t> rgb) const {
+  compress_codes(rgb, curves_, step_);
+}
+void ViewMap::compress(std::span<std::uint16_t> rgb) const {
+  compress_codes(rgb, curves_, step_);
 }
 
 ViewMap::ViewMap(const Display& display) : light_(display.curves), curves_(display.curves) {
@@ -262,7 +282,6 @@ std::optional<KernelPlan> ViewMap::kernel_plan() const {
   if (!is_srgb_) return {};
   KernelPlan plan;
   plan.slack = static_cast<float>(outside_by);
-  // The step towards grey is taken before the map: A (a c + f) = a A c + f, as white stays.
   const auto matrix_of = [&](auto&& map) {
     std::array<std::array<double, 3>, 3> rows{};
     const std::array<LinearRgb, 3> unit = {{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}};
@@ -274,7 +293,6 @@ std::optional<KernelPlan> ViewMap::kernel_plan() const {
     }
     return rows;
   };
-  if (step_.scale != 1 || step_.offset != 0) return {};
   std::array<std::array<double, 3>, 3> a{};
   if (method_ == ViewMethod::half_planes || method_ == ViewMethod::line) {
     // Two maps that agree where the side changes: they differ by k n, n the side's own direction.
@@ -316,7 +334,7 @@ const ViewMap::Shown& ViewMap::shown(const Code& original) {
                             static_cast<std::uint32_t>(original[1]) << 8 | original[2];
   auto known = known_.find(key);
   if (known == known_.end()) {
-    const LinearRgb colour = step_(light_.linear(original)), shown = fitted(colour);
+    const LinearRgb colour = light_.linear(original), shown = fitted(colour);
     // Photographs have millions of colours; what was forgotten is computed again.
     constexpr std::size_t most_kept = 1U << 20;
     if (known_.size() >= most_kept) known_.clear();

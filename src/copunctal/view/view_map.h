@@ -71,10 +71,12 @@ class ViewMap {
   /// The smallest step of the originals towards grey after which no colour of this view leaves the
   /// range, so that the match is exact. Error: usage for methods but plane and substitution.
   Result<AffineStep> step_into_range() const;
-  /// Makes code() and apply() take that step first.
-  void take(const AffineStep& step);
-  /// The originals with the step taken: what an exact view is to be compared with.
-  Code compressed(const Code& original) const;
+  /// The step compress() takes.
+  void set_step(const AffineStep& step) { step_ = step; }
+  /// Takes the step with originals in range, in place: what an exact view is made of and compared
+  /// with.
+  void compress(std::span<std::uint8_t> rgb) const;
+  void compress(std::span<std::uint16_t> rgb) const;
 
   /// Share of pixels so far whose exact colour lay outside the display's range by more than half a
   /// code.
