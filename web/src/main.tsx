@@ -10,6 +10,7 @@ import {PageFrame} from './pages/frame.tsx';
 import {OutcomePage} from './pages/outcome.tsx';
 import {SittingPage} from './pages/sitting.tsx';
 import {StartPage} from './pages/start.tsx';
+import {ViewsPage} from './pages/views.tsx';
 
 function App() {
   const route = routeOf(usePath());
@@ -20,6 +21,8 @@ function App() {
       return <EyesPage />;
     case 'plates':
       return <PlatesPage />;
+    case 'views':
+      return <ViewsPage />;
     case 'display':
       return <DisplayPage />;
     case 'consent':

@@ -8,7 +8,7 @@
 #include "copunctal/base/text.h"
 #include "copunctal/cli/commands.h"
 #include "copunctal/cli/output.h"
-#include "copunctal/cli/paper_process.h"
+#include "copunctal/app/paper_process.h"
 #include "copunctal/cli/progress.h"
 #include "copunctal/display/write_profile.h"
 #include "copunctal/image/png.h"

@@ -35,7 +35,8 @@ std::string_view content_type_of(std::string_view path) {
   static const std::map<std::string_view, std::string_view> types = {
       {".html", "text/html; charset=utf-8"}, {".js", "text/javascript; charset=utf-8"},
       {".css", "text/css; charset=utf-8"},   {".svg", "image/svg+xml"},
-      {".json", "application/json"},         {".png", "image/png"}};
+      {".json", "application/json"},         {".png", "image/png"},
+      {".wasm", "application/wasm"}};
   const auto dot = path.rfind('.');
   const auto type = dot == std::string_view::npos ? types.end() : types.find(path.substr(dot));
   return type == types.end() ? "application/octet-stream" : type->second;

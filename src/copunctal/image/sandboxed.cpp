@@ -280,12 +280,16 @@ Result<std::unique_ptr<PictureSource>> open_picture(const fs::path& path,
 
 Result<Picture> read_picture(const fs::path& file, const OpenOptions& options) {
   COPUNCTAL_TRY(const auto source, open_picture(file, options));
-  PictureHeader header = source->header();
+  return whole_picture(*source);
+}
+
+Result<Picture> whole_picture(PictureSource& source) {
+  PictureHeader header = source.header();
   std::vector<std::uint8_t> row(header.stride());
   Picture picture(header.width, header.height);
   std::size_t at = 0;
   for (int y = 0; y < header.height; ++y) {
-    COPUNCTAL_TRY_VOID(source->read(row));
+    COPUNCTAL_TRY_VOID(source.read(row));
     plain_row(row, header, 3, {&picture.rgb[at], 3 * static_cast<std::size_t>(header.width)});
     at += 3 * static_cast<std::size_t>(header.width);
   }

@@ -28,6 +28,8 @@ struct OpenOptions {
 Result<std::unique_ptr<PictureSource>> open_picture(const std::filesystem::path& file,
                                                     const OpenOptions& options = {});
 
+/// The rest of a source as a picture, upright, 8-bit codes, alpha left out.
+Result<Picture> whole_picture(PictureSource& source);
 /// A whole picture, upright, 8-bit codes, alpha left out. Errors: as open_picture().
 Result<Picture> read_picture(const std::filesystem::path& file, const OpenOptions& options = {});
 

@@ -337,6 +337,18 @@ Answered<std::map<std::string, std::string>> questions_in(
   return questions;
 }
 
+Answered<Code> code_in(const std::string& name, const std::string& text) {
+  const auto parts = split(text, ',');
+  Code code{};
+  for (std::size_t c = 0; c < code.size() && parts.size() == code.size(); ++c) {
+    const auto number = whole_number_from(parts[c]);
+    if (!number || *number > 255) break;
+    code[c] = static_cast<std::uint8_t>(*number);
+    if (c + 1 == code.size()) return code;
+  }
+  return wrong(name, "must be three codes, as 12,200,255");
+}
+
 Answered<Chromaticity> chromaticity_in(const std::string& text) {
   const auto parts = split(text, ',');
   if (parts.size() == 2) {

@@ -36,6 +36,8 @@ Answered<std::map<std::string, std::string>> questions_in(
     std::string_view query, std::initializer_list<std::string_view> known);
 
 /// "X,Y", a chromaticity; 422 when it is not two numbers.
+/// "12,200,255": three codes.
+Answered<Code> code_in(const std::string& name, const std::string& text);
 Answered<Chromaticity> chromaticity_in(const std::string& text);
 
 }  // namespace copunctal

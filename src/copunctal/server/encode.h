@@ -7,6 +7,7 @@
 
 #include "copunctal/app/display_check.h"
 #include "copunctal/app/look_through.h"
+#include "copunctal/app/picture_desk.h"
 #include "copunctal/app/plate_workshop.h"
 #include "copunctal/app/run_sitting.h"
 
@@ -27,6 +28,10 @@ std::string json_of(const std::vector<SetSummary>& sets, const std::optional<Set
 std::string json_of(const SetMaking& making);
 /// {"plates": [...]}
 std::string json_of(const std::vector<ShelfPlate>& plates);
+
+std::string json_of(const TakenPicture& picture);
+std::string json_of(const ViewPlan& plan);
+std::string json_of(const std::vector<ApartFor>& all);
 
 std::string json_of(const EyeView& view);
 std::string json_of(const std::vector<Display>& displays);

@@ -2,15 +2,20 @@
 #pragma once
 
 #include <cstdint>
+#include <string_view>
 
 #include "copunctal/server/refusal.h"
 
 namespace copunctal {
 
+/// The route that takes pictures: bytes as they are, sent as application/octet-stream.
+inline constexpr std::string_view picture_path = "/api/pictures";
+
 /// Lets a request pass, or refuses it.
 /// 400: a header that must be single comes twice.
 /// 421: Host is not this server on loopback (a name that was re-bound to our address).
-/// 403, for requests that may change something: no `Content-Type: application/json`, no
+/// 403, for requests that may change something: no `Content-Type: application/json` (pictures:
+/// application/octet-stream), no
 /// `X-Copunctal: 1`, or an Origin or Sec-Fetch-Site that says another page sent it.
 Answered<void> check_request(const Request& request, std::uint16_t port);
 

@@ -68,11 +68,17 @@ Request request_in(RequestParser& parser) {
   return request;
 }
 
+/// Whether a target is the route that takes pictures, whatever it asks.
+bool is_picture_target(std::string_view target) {
+  return target.substr(0, target.find('?')) == picture_path;
+}
+
 /// What to say to bytes that are no acceptable request; status 0: nothing, just hang up.
 Refusal refusal_of_bytes(error_code trouble) {
   if (trouble == http::error::body_limit)
-    return {413, Error{Error::Kind::usage, "the request is larger than 1 MB", "body", "",
-                       "send less at once"}};
+    return {413,
+            Error{Error::Kind::usage, "the request is larger than 1 MB (a picture: than 20 MB)",
+                  "body", "", "send less at once"}};
   if (trouble == http::error::header_limit || trouble == http::error::buffer_overflow)
     return {400, Error{Error::Kind::usage, "the request's header is too long", "header", "",
                        "send fewer or shorter headers"}};
@@ -249,13 +255,21 @@ asio::awaitable<bool> Service::serve_one(Connection& connection) {
 
   RequestParser parser;
   parser.header_limit(largest_header);
-  parser.body_limit(largest_body);
+  parser.body_limit(largest_picture);
   connection.stream.expires_after(options_.header);
   auto [bad_header, header_size] =
       co_await http::async_read_header(connection.stream, connection.buffer, parser, with_code);
   if (bad_header) {
     co_await refuse_bytes(connection, bad_header);
     co_return false;
+  }
+  // One route takes more than the others.
+  if (parser.get().method() != http::verb::post || !is_picture_target(parser.get().target())) {
+    parser.body_limit(largest_body);
+    if (parser.content_length().value_or(0) > largest_body) {
+      co_await refuse_bytes(connection, http::make_error_code(http::error::body_limit));
+      co_return false;
+    }
   }
   connection.stream.expires_after(options_.body);
   if (!co_await invite_body(connection, parser)) co_return false;

@@ -29,6 +29,7 @@ struct ServerOptions {
 };
 
 inline constexpr std::size_t largest_body = 1 << 20;        ///< Bytes of a request's body.
+inline constexpr std::size_t largest_picture = 20 << 20;    ///< Of one that is a picture.
 inline constexpr std::uint32_t largest_header = 16 * 1024;  ///< Bytes of a request's header.
 
 /// Serves on 127.0.0.1:port and, where there is one, [::1]:port, until SIGINT, SIGTERM or

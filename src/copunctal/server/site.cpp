@@ -1,10 +1,13 @@
 #include "copunctal/server/site.h"
+#include "copunctal/app/audit_view.h"
 
 #include <exception>
 #include <string>
 
+#include "copunctal/app/audit_view.h"
 #include "copunctal/app/display_desk.h"
 #include "copunctal/base/text.h"
+#include "copunctal/display/keep_display.h"
 #include "copunctal/server/decode.h"
 #include "copunctal/server/encode.h"
 #include "copunctal/server/guard.h"
@@ -160,6 +163,120 @@ void add_eyes(Router& router, EyePictures& pictures) {
              });
 }
 
+/// A picture of any size as bytes.
+Response rgb_response(Picture picture, const std::string& colour_space) {
+  Response response;
+  response.content_type = "application/octet-stream";
+  response.headers.emplace_back(
+      "X-Copunctal-Size", std::to_string(picture.width) + " " + std::to_string(picture.height));
+  response.headers.emplace_back(colour_space_header, colour_space);
+  response.picture = std::make_shared<const std::vector<std::uint8_t>>(std::move(picture.rgb));
+  return response;
+}
+
+std::string colour_space_of_taken(const TakenPicture& picture) {
+  return std::string(colour_space_of_named(picture.display));
+}
+
+void add_pictures(Router& router, PictureDesk& desk) {
+  const PictureDesk& looks = desk;
+  router.add("POST", std::string(picture_path),
+             [&desk](const Request& request, const PathParts&) -> Answered<Response> {
+               COPUNCTAL_TRY(const auto asked, questions_in(request.query(), {"display"}));
+               return json_or_refusal(desk.take(request.body, or_else(asked, "display", "srgb")),
+                                      201);
+             });
+  const std::string one = std::string(picture_path) + "/:picture";
+  router.add("GET", one + "/preview",
+             [&looks](const Request&, const PathParts& parts) -> Answered<Response> {
+               auto picture = looks.picture(parts[0]);
+               if (!picture) return tl::unexpected(refusal_for(std::move(picture).error()));
+               return rgb_response(picture->preview->clone(), colour_space_of_taken(*picture));
+             });
+  router.add("GET", one + "/view",
+             [&looks](const Request& request, const PathParts& parts) -> Answered<Response> {
+               COPUNCTAL_TRY(const auto asked, questions_in(request.query(), {"as"}));
+               auto picture = looks.picture(parts[0]);
+               if (!picture) return tl::unexpected(refusal_for(std::move(picture).error()));
+               auto seen = looks.view(parts[0], or_else(asked, "as", "normal"));
+               if (!seen) return tl::unexpected(refusal_for(std::move(seen).error()));
+               return rgb_response(*std::move(seen), colour_space_of_taken(*picture));
+             });
+  router.add("GET", one + "/audit",
+             [&looks](const Request& request, const PathParts& parts) -> Answered<Response> {
+               COPUNCTAL_TRY(const auto asked, questions_in(request.query(), {"as", "view"}));
+               const std::string who = or_else(asked, "as", "normal");
+               auto picture = looks.picture(parts[0]);
+               if (!picture) return tl::unexpected(refusal_for(std::move(picture).error()));
+               auto audit = looks.audit(parts[0], who, or_else(asked, "view", ""));
+               if (!audit) return tl::unexpected(refusal_for(std::move(audit).error()));
+               return json_response(200, audit_json(*audit, *observer_from(who),
+                                                    *named_display(picture->display), {}, {}));
+             });
+  router.add("GET", one + "/map",
+             [&looks](const Request& request, const PathParts& parts) -> Answered<Response> {
+               COPUNCTAL_TRY(const auto asked, questions_in(request.query(), {"as", "view"}));
+               auto map =
+                   looks.map(parts[0], or_else(asked, "as", "normal"), or_else(asked, "view", ""));
+               if (!map) return tl::unexpected(refusal_for(std::move(map).error()));
+               return rgb_response(*std::move(map), "srgb");
+             });
+  router.add("GET", one + "/same",
+             [&looks](const Request& request, const PathParts& parts) -> Answered<Response> {
+               COPUNCTAL_TRY(const auto asked, questions_in(request.query(), {"as", "at"}));
+               COPUNCTAL_TRY(const auto at, chromaticity_in(or_else(asked, "at", "")));
+               auto same = looks.same(parts[0], or_else(asked, "as", "normal"),
+                                      static_cast<int>(std::clamp(at.x, -1.0, 1e6)),
+                                      static_cast<int>(std::clamp(at.y, -1.0, 1e6)));
+               if (!same) return tl::unexpected(refusal_for(std::move(same).error()));
+               Response response;
+               response.content_type = "application/octet-stream";
+               response.headers.emplace_back("X-Copunctal-Size", std::to_string(same->width) + " " +
+                                                                     std::to_string(same->height));
+               response.headers.emplace_back("X-Copunctal-Share", shortest(same->share));
+               response.picture =
+                   std::make_shared<const std::vector<std::uint8_t>>(std::move(same->mask));
+               return response;
+             });
+  router.add(
+      "GET", one + "/figure",
+      [&looks](const Request& request, const PathParts& parts) -> Answered<Response> {
+        COPUNCTAL_TRY(const auto asked, questions_in(request.query(), {"as", "ground", "kind"}));
+        const std::string kind = or_else(asked, "kind", "svg"),
+                          ground = or_else(asked, "ground", "light");
+        if (kind != "svg" && kind != "png" && kind != "pdf")
+          return refuse(422, "kind", "must be svg, png or pdf", "ask for one of these");
+        if (ground != "light" && ground != "dark")
+          return refuse(422, "ground", "must be light or dark", "ask for one of these");
+        auto svg = looks.figure(parts[0], or_else(asked, "as", "normal"), ground == "dark");
+        if (!svg) return tl::unexpected(refusal_for(std::move(svg).error()));
+        auto file = figure_file(*svg, kind);
+        if (!file) return tl::unexpected(refusal_for(std::move(file).error()));
+        Response response;
+        response.content_type = kind == "svg"   ? "image/svg+xml"
+                                : kind == "png" ? "image/png"
+                                                : "application/pdf";
+        response.headers.emplace_back("Content-Disposition",
+                                      "attachment; filename=\"copunctal-view." + kind + "\"");
+        response.text = *std::move(file);
+        return response;
+      });
+  router.add(
+      "GET", "/api/eye/plan", [](const Request& request, const PathParts&) -> Answered<Response> {
+        COPUNCTAL_TRY(const auto asked, questions_in(request.query(), {"observer", "display"}));
+        return json_or_refusal(
+            view_plan(or_else(asked, "observer", "normal"), or_else(asked, "display", "srgb")));
+      });
+  router.add(
+      "GET", "/api/colours/apart",
+      [](const Request& request, const PathParts&) -> Answered<Response> {
+        COPUNCTAL_TRY(const auto asked, questions_in(request.query(), {"a", "b", "display"}));
+        COPUNCTAL_TRY(const Code a, code_in("a", or_else(asked, "a", "")));
+        COPUNCTAL_TRY(const Code b, code_in("b", or_else(asked, "b", "")));
+        return json_or_refusal(apart_for_all(a, b, or_else(asked, "display", "srgb")));
+      });
+}
+
 void add_display_records(Router& router, DisplayDesk& desk) {
   router.add("POST", "/api/display-records",
              [&desk](const Request& request, const PathParts&) -> Answered<Response> {
@@ -252,8 +369,9 @@ void add_pages(Router& router, std::span<const EmbeddedFile> files) {
   for (const EmbeddedFile& file : files) {
     router.add("GET", "/" + std::string(file.path), page(file));
     if (file.path != "index.html") continue;
-    for (const std::string_view address : {"/", "/sit/:practical", "/sitting/:id",
-                                           "/sitting/:id/outcome", "/eyes", "/display", "/plates"})
+    for (const std::string_view address :
+         {"/", "/sit/:practical", "/sitting/:id", "/sitting/:id/outcome", "/eyes", "/display",
+          "/plates", "/views"})
       router.add("GET", address, page(file));
   }
 }
@@ -262,12 +380,15 @@ void add_pages(Router& router, std::span<const EmbeddedFile> files) {
 
 Site::Site(SittingDesk& desk, std::span<const EmbeddedFile> files, TroubleReport report,
            PlateWorkshop* workshop)
-    : eye_pictures_(std::make_unique<EyePictures>()), report_(std::move(report)) {
+    : eye_pictures_(std::make_unique<EyePictures>()),
+      picture_desk_(std::make_unique<PictureDesk>(kernel_random())),
+      report_(std::move(report)) {
   router_.add("GET", "/api/health", health);
   add_practicals(router_, desk);
   add_sittings(router_, desk);
   add_outcomes(router_, desk);
   add_eyes(router_, *eye_pictures_);
+  add_pictures(router_, *picture_desk_);
   add_display_records(router_, desk.displays());
   if (workshop != nullptr) add_workshop(router_, *workshop);
   add_pages(router_, files);

@@ -12,6 +12,7 @@
 #include <vector>
 
 #include "copunctal/app/look_through.h"
+#include "copunctal/app/picture_desk.h"
 #include "copunctal/app/plate_workshop.h"
 #include "copunctal/app/run_sitting.h"
 #include "copunctal/server/router.h"
@@ -44,6 +45,7 @@ class Site {
 
   Router router_;
   std::unique_ptr<EyePictures> eye_pictures_;
+  std::unique_ptr<PictureDesk> picture_desk_;
   TroubleReport report_;
 };
 

@@ -48,11 +48,14 @@ Auditor::Auditor(const Observer& observer, const Display& display,
   } else if (exact_.method() == ViewMethod::grey) {
     claim_ = Claim::monochromat;
   }
-  // Of white: keeps ratios near black meaningful. A display whose black and surroundings are known
-  // brings its own.
-  constexpr double least_flare = 0.005;
+  flare_ = flare_of(display);
+}
+
+double flare_of(const Display& display) {
+  // Keeps ratios near black meaningful.
+  constexpr double least = 0.005;
   const ConeExcitation veil = veil_excitation(fundamentals_of(Observer{}), display);
-  flare_ = std::max(least_flare, (veil.l + veil.m) / 2);
+  return std::max(least, (veil.l + veil.m) / 2);
 }
 
 bool Auditor::concerns(std::size_t cone) const {

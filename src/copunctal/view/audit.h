@@ -46,6 +46,10 @@ struct AuditThresholds {
   double luminance = 0.01, s_ratio = 0.05, red_green = 0.006;
 };
 
+/// The flare added to cone excitations, of white: .005, or what the display's black and
+/// surroundings come to.
+double flare_of(const Display& display);
+
 /// One pixel's errors.
 struct PixelError {
   double reduced = 0, jnd = 0;

@@ -4,8 +4,10 @@ import {type Decoder, Unreadable} from '../model/decode.ts';
 import type {Answer} from '../model/answer.ts';
 import {currentRecord, type DisplayCheck, displayRecord, type DisplayRecord, type EndReason} from '../model/display-record.ts';
 import {type DisplayEntry, displays, eye, type Eye} from '../model/eye.ts';
+import {apart, type Apart, audit, type Audit, type Codes, sizeFrom, type TakenPicture, takenPicture, viewPlan} from '../model/looks.ts';
 import {colourSpaceFrom, pictureFrom, viewErrorFrom, type Picture} from '../model/picture.ts';
 import {making, type Making, type SetWish, shelf, type Shelf, type ShelfPlate, shelfPlates} from '../model/shelf.ts';
+import type {ViewPlan} from '../model/view-kernel.ts';
 import {
   errorBody, type Outcome, outcome, type Practical, practical, practicals, type Receipt, receipt, type SexAtBirth,
   type SittingState, sittingState, type Tell, type Trouble,
@@ -39,6 +41,16 @@ export interface Api {
   shelfPlates(set: string): Promise<Reply<{readonly plates: readonly ShelfPlate[]}>>;
   /** A plate of a set, as drawn (`original`) or as an observer gets it. */
   shelfPicture(set: string, plate: number, as: string): Promise<Reply<SeenPicture>>;
+  /** Takes in a picture's bytes, whatever its format. It stays with the program, on this computer. */
+  takePicture(bytes: ArrayBuffer, display: string): Promise<Reply<TakenPicture>>;
+  /** Codes of a picture that was taken in: `preview`, `view?as=…` or `map?as=…`. */
+  pictureCodes(picture: string, what: string): Promise<Reply<Codes>>;
+  viewPlan(observer: string, display: string): Promise<Reply<ViewPlan>>;
+  /** The audit of the program's own view, or of another picture that was taken in as one. */
+  audit(picture: string, observer: string, view: string | null): Promise<Reply<Audit>>;
+  /** One byte a pixel: 1 where the observer cannot tell it from the one at x, y; and the share of these. */
+  same(picture: string, observer: string, at: readonly [number, number]): Promise<Reply<{readonly mask: Uint8Array; readonly share: number}>>;
+  apart(a: readonly number[], b: readonly number[], display: string): Promise<Reply<readonly Apart[]>>;
   currentRecord(): Promise<Reply<DisplayRecord | null>>;
   recordDisplay(check: DisplayCheck): Promise<Reply<DisplayRecord>>;
   endRecord(record: string, reason: EndReason): Promise<Reply<DisplayRecord>>;
@@ -97,6 +109,30 @@ export function createApi(fetch: Fetch): Api {
     shelfPlates: (set) => get(`/api/sets/${encodeURIComponent(set)}`, shelfPlates),
     shelfPicture: (set, plate, as) =>
       seenPicture(fetch, `/api/sets/${encodeURIComponent(set)}/plates/${plate}/picture?as=${encodeURIComponent(as)}`),
+    takePicture: (bytes, display) =>
+      json(send(fetch, 'POST', `/api/pictures?${query({display})}`, undefined, bytes), takenPicture, '/api/pictures'),
+    pictureCodes: async (picture, what) => {
+      const path = `/api/pictures/${picture}/${what}`;
+      const sent = await send(fetch, 'GET', path);
+      if (!sent.ok) return sent;
+      const rgb = new Uint8Array(await sent.value.arrayBuffer());
+      const size = sizeFrom(sent.value.headers.get('X-Copunctal-Size'), rgb.length, 3);
+      if (size === null) return {ok: false, trouble: unreadable(path, 'no picture')};
+      return {ok: true, value: {...size, rgb, colourSpace: colourSpaceFrom(sent.value.headers.get('X-Copunctal-Colour-Space'))}};
+    },
+    viewPlan: (observer, display) => get(`/api/eye/plan?${query({observer, display})}`, viewPlan),
+    audit: (picture, observer, view) => get(`/api/pictures/${picture}/audit?${query({as: observer, view})}`, audit),
+    same: async (picture, observer, at) => {
+      const path = `/api/pictures/${picture}/same?${query({as: observer, at: at.join(',')})}`;
+      const sent = await send(fetch, 'GET', path);
+      if (!sent.ok) return sent;
+      const mask = new Uint8Array(await sent.value.arrayBuffer());
+      return {ok: true, value: {mask, share: Number(sent.value.headers.get('X-Copunctal-Share'))}};
+    },
+    apart: async (a, b, display) => {
+      const reply = await get(`/api/colours/apart?${query({a: a.join(','), b: b.join(','), display})}`, apart);
+      return reply.ok ? {ok: true, value: reply.value.distances} : reply;
+    },
     currentRecord: async () => {
       const reply = await get('/api/display-records/current', currentRecord);
       return reply.ok ? {ok: true, value: reply.value.current} : reply;
@@ -112,7 +148,7 @@ function query(said: {readonly [name: string]: string | null}): string {
 }
 
 /** A response with a 2xx status, or trouble. Only requests that change something carry the two headers the server asks for. */
-async function send(fetch: Fetch, method: string, path: string, body?: unknown): Promise<Reply<Response>> {
+async function send(fetch: Fetch, method: string, path: string, body?: unknown, bytes?: ArrayBuffer): Promise<Reply<Response>> {
   const changes = method !== 'GET';
   let response: Response;
   try {
@@ -120,10 +156,10 @@ async function send(fetch: Fetch, method: string, path: string, body?: unknown):
       method,
       cache: 'no-store',
       // An answer on its way when the page is closed is still delivered.
-      keepalive: changes,
+      keepalive: changes && bytes === undefined,
       signal: AbortSignal.timeout(TIME_LIMIT_MS),
-      headers: changes ? {'Content-Type': 'application/json', 'X-Copunctal': '1'} : {},
-      ...(body === undefined ? {} : {body: JSON.stringify(body)}),
+      headers: changes ? {'Content-Type': bytes === undefined ? 'application/json' : 'application/octet-stream', 'X-Copunctal': '1'} : {},
+      ...(bytes !== undefined ? {body: bytes} : body === undefined ? {} : {body: JSON.stringify(body)}),
     });
   } catch {
     return {ok: false, trouble: unreached(path)};

@@ -129,3 +129,7 @@ export function countText(count: number, one: string, many: string): string {
 export function viewErrorText(value: number): string {
   return value < 0.995 ? value.toFixed(2) : value.toFixed(1);
 }
+
+export function inSentence(words: string): string {
+  return words.replace(/^./, (first) => first.toLowerCase());
+}

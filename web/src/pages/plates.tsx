@@ -9,7 +9,7 @@ import {
   type ShelfSet,
 } from '../model/shelf.ts';
 import type {Trouble} from '../model/wire.ts';
-import {asSentence} from '../model/words.ts';
+import {asSentence, inSentence} from '../model/words.ts';
 import {CurvePicker} from '../parts/curve-picker.tsx';
 import {CautionNote, TroubleNote} from '../parts/notes.tsx';
 import {StillPlate} from '../parts/plate-canvas.tsx';
@@ -240,9 +240,6 @@ function Figure({label, src, alt}: {readonly label: string; readonly src: string
   return <div class="shelf-frame" role="region" aria-label={label} tabIndex={0}><img class="shelf-figure" src={src} alt={alt} /></div>;
 }
 
-function inSentence(words: string): string {
-  return words.replace(/^./, (first) => first.toLowerCase());
-}
 
 function percent(p: number): string {
   return `${Math.round(100 * p)} % of the time`;

@@ -1,4 +1,4 @@
-#include "copunctal/cli/paper_process.h"
+#include "copunctal/app/paper_process.h"
 
 #include <array>
 #include <cerrno>

@@ -1,0 +1,343 @@
+#include "copunctal/app/picture_desk.h"
+
+#include <algorithm>
+#include <cerrno>
+#include <cmath>
+#include <cstdlib>
+#include <filesystem>
+#include <system_error>
+#include <utility>
+
+#include <fmt/format.h>
+#include <sys/mman.h>
+#include <unistd.h>
+
+#include "copunctal/app/audit_view.h"
+#include "copunctal/app/debrief.h"
+#include "copunctal/app/paper_process.h"
+#include "copunctal/base/files.h"
+#include "copunctal/base/text.h"
+#include "copunctal/colour/encoding.h"
+#include "copunctal/display/write_profile.h"
+#include "copunctal/image/png.h"
+#include "copunctal/image/sandboxed.h"
+#include "copunctal/reader/predict.h"
+#include "copunctal/view/apart.h"
+
+namespace copunctal {
+namespace {
+
+constexpr std::size_t most_kept = 6;
+constexpr std::int64_t preview_pixels = 1'050'000;
+
+// Whole blocks of pixels averaged in codes: nobody measures a preview.
+Picture preview_of(Picture picture) {
+  const std::int64_t pixels = std::int64_t{picture.width} * picture.height;
+  if (pixels <= preview_pixels) return picture;
+  const int by = static_cast<int>(
+      std::ceil(std::sqrt(static_cast<double>(pixels) / static_cast<double>(preview_pixels))));
+  Picture small(std::max(1, picture.width / by), std::max(1, picture.height / by));
+  for (int y = 0; y < small.height; ++y)
+    for (int x = 0; x < small.width; ++x)
+      for (std::size_t c = 0; c < 3; ++c) {
+        unsigned sum = 0, count = 0;
+        for (int dy = 0; dy < by && y * by + dy < picture.height; ++dy)
+          for (int dx = 0; dx < by && x * by + dx < picture.width; ++dx, ++count)
+            sum += picture.rgb[3 * (static_cast<std::size_t>(y * by + dy) *
+                                        static_cast<std::size_t>(picture.width) +
+                                    static_cast<std::size_t>(x * by + dx)) +
+                               c];
+        small.rgb[3 * (static_cast<std::size_t>(y) * static_cast<std::size_t>(small.width) +
+                       static_cast<std::size_t>(x)) +
+                  c] = static_cast<std::uint8_t>((sum + count / 2) / count);
+      }
+  return small;
+}
+
+// A file that is nowhere: what reads pictures reads files.
+class NowhereFile {
+ public:
+  explicit NowhereFile(std::string_view bytes) : number_(memfd_create("picture", MFD_CLOEXEC)) {
+    while (number_ >= 0 && !bytes.empty()) {
+      const ssize_t wrote = write(number_, bytes.data(), bytes.size());
+      if (wrote < 0 && errno == EINTR) continue;
+      if (wrote <= 0) break;
+      bytes.remove_prefix(static_cast<std::size_t>(wrote));
+    }
+    is_good_ = number_ >= 0 && bytes.empty();
+  }
+  NowhereFile(const NowhereFile&) = delete;
+  NowhereFile& operator=(const NowhereFile&) = delete;
+  ~NowhereFile() {
+    if (number_ >= 0) close(number_);
+  }
+  bool is_good() const { return is_good_; }
+  std::string path() const { return "/proc/self/fd/" + std::to_string(number_); }
+
+ private:
+  int number_;
+  bool is_good_ = false;
+};
+
+// A directory for a moment.
+class ScratchDirectory {
+ public:
+  static Result<ScratchDirectory> make() {
+    std::string name = (std::filesystem::temp_directory_path() / "copunctal-XXXXXX").string();
+    if (mkdtemp(name.data()) == nullptr)
+      return fail(Error::Kind::io,
+                  "there is no room for a figure: " + std::generic_category().message(errno),
+                  "figure", name, "make room in the directory for temporary files");
+    return ScratchDirectory(std::move(name));
+  }
+  ScratchDirectory(ScratchDirectory&& other) noexcept : path_(std::exchange(other.path_, {})) {}
+  ScratchDirectory& operator=(ScratchDirectory&&) = delete;
+  ScratchDirectory(const ScratchDirectory&) = delete;
+  ScratchDirectory& operator=(const ScratchDirectory&) = delete;
+  ~ScratchDirectory() {
+    std::error_code ignored;
+    if (!path_.empty()) std::filesystem::remove_all(path_, ignored);
+  }
+  const std::filesystem::path& path() const { return path_; }
+
+ private:
+  explicit ScratchDirectory(std::string path) : path_(std::move(path)) {}
+  std::filesystem::path path_;
+};
+
+struct Looked {
+  TakenPicture picture;
+  Observer observer;
+  Display display;
+};
+
+std::string base64(std::string_view bytes) {
+  constexpr std::string_view letters =
+      "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+  std::string text;
+  for (std::size_t i = 0; i < bytes.size(); i += 3) {
+    std::uint32_t group = 0;
+    const std::size_t got = std::min<std::size_t>(3, bytes.size() - i);
+    for (std::size_t k = 0; k < 3; ++k)
+      group = group << 8 | (k < got ? static_cast<unsigned char>(bytes[i + k]) : 0U);
+    for (std::size_t k = 0; k < 4; ++k)
+      text += k <= got ? letters[group >> (18 - 6 * k) & 63] : '=';
+  }
+  return text;
+}
+
+// Pages carry pictures in themselves.
+Result<std::string> png_in_text(const Picture& picture, const std::string& profile) {
+  COPUNCTAL_TRY(const ScratchDirectory scratch, ScratchDirectory::make());
+  const std::filesystem::path file = scratch.path() / "picture.png";
+  COPUNCTAL_TRY_VOID(write_png(picture, file, profile));
+  COPUNCTAL_TRY(const std::string bytes, read_file(file));
+  return "data:image/png;base64," + base64(bytes);
+}
+
+}  // namespace
+
+Result<TakenPicture> PictureDesk::take(std::string_view bytes, std::string_view display_name) {
+  COPUNCTAL_TRY(const Display display, named_display(display_name));
+  const NowhereFile file(bytes);
+  if (!file.is_good())
+    return fail(Error::Kind::io, "there is no memory for the picture", "picture", "",
+                "close something and try again");
+  const auto without_path = [&](Error error) {
+    const std::string path = file.path() + ": ";
+    if (error.message.starts_with(path)) error.message.erase(0, path.size());
+    error.message = "the picture " + error.message;
+    error.place.clear();
+    return error;
+  };
+  const OpenOptions options = options_of_server(profile_of(display));
+  COPUNCTAL_TRY(const auto source, open_picture(file.path(), options).map_error(without_path));
+  TakenPicture taken;
+  taken.display = display.name;
+  taken.format = name_of(source->header().format);
+  taken.note = source->header().note;
+  COPUNCTAL_TRY(Picture whole, whole_picture(*source).map_error(without_path));
+  taken.width = whole.width;
+  taken.height = whole.height;
+  taken.preview = std::make_shared<const Picture>(preview_of(std::move(whole)));
+  const std::scoped_lock hold(lock_);
+  taken.id = new_id(random_);
+  kept_.push_front(taken);
+  if (kept_.size() > most_kept) kept_.pop_back();
+  return taken;
+}
+
+Result<TakenPicture> PictureDesk::picture(std::string_view id) const {
+  const std::scoped_lock hold(lock_);
+  const auto at = std::find_if(kept_.begin(), kept_.end(),
+                               [&](const TakenPicture& one) { return one.id == id; });
+  if (at != kept_.end()) return *at;
+  return fail(Error::Kind::not_found, "there is no such picture any more", "picture",
+              std::string(id),
+              "drop the picture again; the last six are kept, until the program ends");
+}
+
+namespace {
+
+Result<Looked> looked_at(const PictureDesk& desk, std::string_view id,
+                         const std::string& observer) {
+  COPUNCTAL_TRY(TakenPicture picture, desk.picture(id));
+  COPUNCTAL_TRY(const Observer who, observer_from(observer));
+  COPUNCTAL_TRY(Display display, named_display(picture.display));
+  return Looked{std::move(picture), who, std::move(display)};
+}
+
+// The view that is audited: ours, or another picture of the same size.
+Result<std::shared_ptr<const Picture>> audited(const PictureDesk& desk, const Looked& looked,
+                                               std::string_view view) {
+  if (!view.empty()) {
+    COPUNCTAL_TRY(const TakenPicture other, desk.picture(view));
+    if (other.width != looked.picture.width || other.height != looked.picture.height)
+      return fail(
+          Error::Kind::bad_input,
+          fmt::format("the pictures differ in size: {} x {} and {} x {}", looked.picture.width,
+                      looked.picture.height, other.width, other.height),
+          "view", "", "give the original and a view of the whole of it");
+    return other.preview;
+  }
+  COPUNCTAL_TRY(ViewMap map, ViewMap::make(looked.observer, looked.display));
+  Picture seen = looked.picture.preview->clone();
+  map.apply(std::span<std::uint8_t>(seen.rgb));
+  return std::make_shared<const Picture>(std::move(seen));
+}
+
+}  // namespace
+
+Result<Picture> PictureDesk::view(std::string_view id, const std::string& observer) const {
+  COPUNCTAL_TRY(const Looked looked, looked_at(*this, id, observer));
+  COPUNCTAL_TRY(const auto seen, audited(*this, looked, {}));
+  return seen->clone();
+}
+
+Result<AuditResult> PictureDesk::audit(std::string_view id, const std::string& observer,
+                                       std::string_view view) const {
+  COPUNCTAL_TRY(const Looked looked, looked_at(*this, id, observer));
+  COPUNCTAL_TRY(const auto seen, audited(*this, looked, view));
+  return copunctal::audit(*looked.picture.preview, *seen, looked.observer, looked.display);
+}
+
+Result<Picture> PictureDesk::map(std::string_view id, const std::string& observer,
+                                 std::string_view view) const {
+  COPUNCTAL_TRY(const Looked looked, looked_at(*this, id, observer));
+  COPUNCTAL_TRY(const auto seen, audited(*this, looked, view));
+  const Picture& original = *looked.picture.preview;
+  PictureAudit audit(looked.observer, looked.display);
+  std::vector<float> errors(original.rgb.size() / 3);
+  audit.add(original.rgb, seen->rgb, errors);
+  return heat_map(errors, original.width, original.height);
+}
+
+Result<SameForWhom> PictureDesk::same(std::string_view id, const std::string& observer, int x,
+                                      int y) const {
+  COPUNCTAL_TRY(const Looked looked, looked_at(*this, id, observer));
+  const Picture& picture = *looked.picture.preview;
+  if (x < 0 || y < 0 || x >= picture.width || y >= picture.height)
+    return fail(Error::Kind::usage, "there is no such pixel", "at", fmt::format("{},{}", x, y),
+                fmt::format("click within {} x {}", picture.width, picture.height));
+  const ColoursApart apart(looked.observer, looked.display);
+  const CodeLight light(looked.display.curves);
+  const auto code_at = [&](std::size_t i) {
+    return Code{picture.rgb[3 * i], picture.rgb[3 * i + 1], picture.rgb[3 * i + 2]};
+  };
+  const LinearRgb clicked =
+      light.linear(code_at(static_cast<std::size_t>(y) * static_cast<std::size_t>(picture.width) +
+                           static_cast<std::size_t>(x)));
+  SameForWhom same{picture.width, picture.height, {}, 0};
+  same.mask.resize(picture.rgb.size() / 3);
+  std::size_t count = 0;
+  for (std::size_t i = 0; i < same.mask.size(); ++i) {
+    same.mask[i] = apart(clicked, light.linear(code_at(i))) < 1 ? 1 : 0;
+    count += same.mask[i];
+  }
+  same.share = static_cast<double>(count) / static_cast<double>(same.mask.size());
+  return same;
+}
+
+Result<std::string> figure_file(const std::string& svg, std::string_view kind) {
+  if (kind == "svg") return svg;
+  COPUNCTAL_TRY(const ScratchDirectory scratch, ScratchDirectory::make());
+  const std::filesystem::path file = scratch.path() / "figure";
+  COPUNCTAL_TRY_VOID(print_pages(kind == "pdf" ? PaperKind::pdf : PaperKind::png, {svg}, file));
+  return read_file(file);
+}
+
+Result<ViewPlan> view_plan(const std::string& observer, std::string_view display_name) {
+  COPUNCTAL_TRY(const Display display, named_display(display_name));
+  COPUNCTAL_TRY(const Observer who, observer_from(observer));
+  COPUNCTAL_TRY(const ViewMap map, ViewMap::make(who, display));
+  ViewPlan plan;
+  plan.method = name_of(map.method());
+  plan.observer = name_of(who);
+  plan.display = display.name;
+  plan.notes = notes_on(who);
+  const auto kernel = map.kernel_plan();
+  plan.is_whole = kernel && map.method() != ViewMethod::half_planes;
+  if (kernel) plan.plan = *kernel;
+  return plan;
+}
+
+Result<std::vector<ApartFor>> apart_for_all(const Code& a, const Code& b,
+                                            std::string_view display_name) {
+  COPUNCTAL_TRY(const Display display, named_display(display_name));
+  const CodeLight light(display.curves);
+  std::vector<ApartFor> all;
+  for (const std::string& observer : standard_observers())
+    all.push_back({observer, ColoursApart(*observer_from(observer), display)(light.linear(a),
+                                                                             light.linear(b))});
+  return all;
+}
+
+Result<std::string> PictureDesk::figure(std::string_view id, const std::string& observer,
+                                        bool dark) const {
+  COPUNCTAL_TRY(const Looked looked, looked_at(*this, id, observer));
+  COPUNCTAL_TRY(const auto seen, audited(*this, looked, {}));
+  COPUNCTAL_TRY(const AuditResult error, audit(id, observer, {}));
+  COPUNCTAL_TRY(const ViewPlan plan, view_plan(observer, looked.picture.display));
+  const std::string profile = profile_of(looked.display);
+  COPUNCTAL_TRY(const std::string before, png_in_text(*looked.picture.preview, profile));
+  COPUNCTAL_TRY(const std::string after, png_in_text(*seen, profile));
+  constexpr int width = 1600, height = 900;
+  const std::string paper = dark ? "#141414" : "#ffffff", ink = dark ? "#f2f2f2" : "#141414";
+  const std::string who = name_of(looked.observer);
+  const std::string title = "The same picture as " + who + " gets it";
+  const std::string caption = fmt::format("Left: original. Right: as {} gets it, method {}. {}.",
+                                          who, plan.method, audit_words(error));
+  std::string body = fmt::format(
+      "<rect width=\"{}\" height=\"{}\" fill=\"{}\"/>\n<g fill=\"{}\" font-family=\"sans-serif\">\n"
+      "<text x=\"60\" y=\"70\" font-size=\"34\" font-weight=\"bold\">{}</text>\n",
+      width, height, paper, ink, xml_text(title));
+  int x = 60;
+  for (const auto& [picture, label] :
+       {std::pair{before, std::string("original")}, {after, "as " + who + " gets it"}}) {
+    body += fmt::format(
+        "<image x=\"{0}\" y=\"100\" width=\"720\" height=\"560\" "
+        "preserveAspectRatio=\"xMidYMid meet\" href=\"{1}\"/>\n"
+        "<text x=\"{0}\" y=\"695\" font-size=\"24\">{2}</text>\n",
+        x, picture, xml_text(label));
+    x += 760;
+  }
+  int y = 740;
+  for (const std::string& line :
+       {caption, "The number says " + std::string(audit_claim(looked.observer)) + ".",
+        "Display " + looked.display.name + ": " + looked.display.status + ".",
+        std::string(
+            "Cones: CIE 170-1:2006. Sources: copunctal sources. The figure's drawing is free "
+            "to reuse (CC0); the picture in it is its maker's."),
+        std::string(intended_use())})
+    for (const std::string& part : wrapped(line, 150)) {
+      body +=
+          fmt::format("<text x=\"60\" y=\"{}\" font-size=\"18\">{}</text>\n", y, xml_text(part));
+      y += 23;
+    }
+  return fmt::format(
+      "<svg xmlns=\"http://www.w3.org/2000/svg\" role=\"img\" viewBox=\"0 0 {0} {1}\" "
+      "width=\"{0}\" height=\"{1}\">\n<title>{2}</title>\n<desc>{3}</desc>\n{4}</g>\n</svg>\n",
+      width, height, xml_text(title), xml_text(caption), body);
+}
+
+}  // namespace copunctal
