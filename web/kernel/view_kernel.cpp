@@ -5,7 +5,9 @@
 namespace {
 
 KernelPlan plan;
-alignas(16) std::uint8_t codes[std::size_t{3} << 16];
+constexpr std::size_t most = std::size_t{1} << 16;
+alignas(16) std::uint8_t codes[3 * most];
+alignas(16) std::uint8_t opaque[4 * most];
 
 }  // namespace
 
@@ -18,9 +20,16 @@ __attribute__((export_name("extra"))) float* extra() { return plan.k.data(); }
 __attribute__((export_name("side"))) float* side() { return plan.n.data(); }
 __attribute__((export_name("two_sided"))) void two_sided(int on) { plan.two_sided = on != 0; }
 __attribute__((export_name("codes"))) std::uint8_t* codes_at() { return codes; }
-__attribute__((export_name("capacity"))) std::size_t capacity() { return sizeof(codes) / 3; }
-// Maps so many pixels of `codes` in place.
+__attribute__((export_name("capacity"))) std::size_t capacity() { return most; }
+// Maps so many pixels of `codes` in place, and spreads them to R, G, B, A in `opaque`.
+__attribute__((export_name("opaque"))) std::uint8_t* opaque_at() { return opaque; }
 __attribute__((export_name("run"))) void run(std::size_t pixels) {
   run_rows(plan, codes, pixels, nullptr);
+  for (std::size_t i = 0; i < pixels; ++i) {
+    opaque[4 * i] = codes[3 * i];
+    opaque[4 * i + 1] = codes[3 * i + 1];
+    opaque[4 * i + 2] = codes[3 * i + 2];
+    opaque[4 * i + 3] = 255;
+  }
 }
 }

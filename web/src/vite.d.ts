@@ -3,3 +3,7 @@ declare module '*.wasm?url' {
   const address: string;
   export default address;
 }
+declare module '*.wasm?inline' {
+  const bytes: string;
+  export default bytes;
+}

@@ -5,9 +5,11 @@
 #include <cmath>
 #include <cstdio>
 #include <cstdlib>
+#include <fstream>
 #include <vector>
 
 #include <gtest/gtest.h>
+#include <nlohmann/json.hpp>
 
 #include "copunctal/base/parallel.h"
 #include "copunctal/base/random.h"
@@ -196,6 +198,49 @@ TEST(Kernel, IsWhatAppliedMapsGive) {
     }
     EXPECT_NEAR(fast.share_out_of_range(), slow.share_out_of_range(), 0.001) << name;
     EXPECT_NEAR(of_deep.share_out_of_range(), slow.share_out_of_range(), 0.001) << name;
+  }
+}
+
+// What the page's kernel is tested against: plans as pages are told them, colours, and what the
+// program makes of them. COPUNCTAL_WRITE_FIXTURE writes it anew.
+TEST(Kernel, TheFixtureOfThePageIsWhatTheProgramGives) {
+  const std::string path = COPUNCTAL_SOURCE_DIR "/web/src/model/view-kernel.fixture.json";
+  const CodeLight light(srgb().curves);
+  nlohmann::json plans = nlohmann::json::array();
+  for (const auto& [name, method] : {std::pair{"deutan:0", ViewMethod::plane},
+                                     {"protan:0", ViewMethod::half_planes},
+                                     {"deutan:6", ViewMethod::substitution}}) {
+    const ViewMap map = *ViewMap::make(*observer_from(name), srgb(), method);
+    const KernelPlan plan = *map.kernel_plan();
+    nlohmann::json before = nlohmann::json::array(), after = nlohmann::json::array();
+    for (int r = 0; r < 256; r += 51)
+      for (int g = 0; g < 256; g += 51)
+        for (int b = 0; b < 256; b += 51) {
+          const Code code = {static_cast<std::uint8_t>(r), static_cast<std::uint8_t>(g),
+                             static_cast<std::uint8_t>(b)},
+                     seen = exact(map, light, code);
+          for (std::size_t c = 0; c < 3; ++c) {
+            before.push_back(code[c]);
+            after.push_back(seen[c]);
+          }
+        }
+    plans.push_back(
+        {{"plan", {{"a", plan.a}, {"k", plan.k}, {"n", plan.n}, {"two_sided", plan.two_sided}}},
+         {"before", std::move(before)},
+         {"after", std::move(after)}});
+  }
+  const nlohmann::json fixture = {{"plans", std::move(plans)}};
+  if (std::getenv("COPUNCTAL_WRITE_FIXTURE") != nullptr)
+    std::ofstream(path) << fixture.dump() << "\n";
+  std::ifstream file(path);
+  const auto kept = nlohmann::json::parse(file);
+  ASSERT_EQ(kept.at("plans").size(), fixture.at("plans").size());
+  for (std::size_t p = 0; p < kept.at("plans").size(); ++p) {
+    EXPECT_EQ(kept["plans"][p]["before"], fixture["plans"][p]["before"]);
+    EXPECT_EQ(kept["plans"][p]["after"], fixture["plans"][p]["after"]);
+    for (std::size_t i = 0; i < 9; ++i)
+      EXPECT_NEAR(kept["plans"][p]["plan"]["a"][i].get<double>(),
+                  fixture["plans"][p]["plan"]["a"][i].get<double>(), 1e-6);
   }
 }
 

@@ -21,6 +21,7 @@ interface Exports {
   two_sided(on: number): void;
   codes(): number;
   capacity(): number;
+  opaque(): number;
   run(pixels: number): void;
 }
 
@@ -40,12 +41,13 @@ export async function createKernel(bytes: BufferSource): Promise<ViewKernel> {
       numbers(kernel.side(), plan.n);
       kernel.two_sided(plan.two_sided ? 1 : 0);
       const codes = new Uint8Array(kernel.memory.buffer, kernel.codes(), 3 * kernel.capacity());
+      const opaque = new Uint8Array(kernel.memory.buffer, kernel.opaque(), 4 * kernel.capacity());
       const pixels = rgb.length / 3, most = kernel.capacity();
       for (let at = 0; at < pixels; at += most) {
         const now = Math.min(most, pixels - at);
         codes.set(rgb.subarray(3 * at, 3 * (at + now)));
         kernel.run(now);
-        spread(codes, now, rgba, at);
+        rgba.set(opaque.subarray(0, 4 * now), 4 * at);
       }
     },
   };

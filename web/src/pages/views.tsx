@@ -5,7 +5,7 @@ import type {DisplayEntry, Eye} from '../model/eye.ts';
 import {type Apart, type Audit, auditWords, type Codes, distanceWords, type TakenPicture, thinned} from '../model/looks.ts';
 import {createNewest} from '../model/newest.ts';
 import {normalWish, observerText, STRIP_NM, stripObserver, type Wish, wishWords} from '../model/observer.ts';
-import {createKernel, type ViewKernel, type ViewPlan} from '../model/view-kernel.ts';
+import {createKernel, spread, type ViewKernel, type ViewPlan} from '../model/view-kernel.ts';
 import type {Trouble} from '../model/wire.ts';
 import {asSentence, inSentence} from '../model/words.ts';
 import {CurvePicker} from '../parts/curve-picker.tsx';
@@ -129,7 +129,7 @@ function Looking({opened: {taken, codes}, kernel}: {readonly opened: Opened; rea
   const [otherTrouble, setOtherTrouble] = useState<Trouble | null>(null);
   const [busy, setBusy] = useState(false);
   const canvas = useRef<HTMLCanvasElement>(null);
-  const {eye, plan, trouble, drawn} = useView(taken, codes, kernel, wish, canvas);
+  const {eye, method, trouble} = useView(taken, codes, kernel, wish, canvas);
   const observer = observerText(wish), who = wishWords(wish);
   const {audit, map, theirs, theirMap} = useAudit(taken, observer, other, dragging);
   const shown = useBlink(blinks);
@@ -146,14 +146,14 @@ function Looking({opened: {taken, codes}, kernel}: {readonly opened: Opened; rea
       <h2 id="looking">As {inSentence(who)} gets it</h2>
       {trouble !== null && <TroubleNote trouble={trouble} onRetry={() => setWish({...wish})} />}
       <p class="aside">{taken.format}, {taken.width} × {taken.height} pixels; shown {codes.width} × {codes.height}. {asSentence(taken.note)}</p>
-      <div class="views-pair" data-updates={drawn}>
+      <div class="views-pair">
         <figure>
           <div class="wipe" style={{aspectRatio: `${codes.width} / ${codes.height}`}}>
             <CodesCanvas codes={codes} label="The original" />
             <canvas ref={canvas} class="seen over-it" width={codes.width} height={codes.height} role="img" aria-label={`As ${inSentence(who)} gets it`}
               style={{clipPath: `inset(0 0 0 ${clip}%)`}} />
           </div>
-          <figcaption>Left of the edge the original, right of it the view{plan === null ? '' : `: method ${plan.method}`}.</figcaption>
+          <figcaption>Left of the edge the original, right of it the view{method === null ? '' : `: method ${method}`}.</figcaption>
         </figure>
         <div class="views-tools">
           {eye !== null && <CurvePicker eye={eye} deviation={wish.deviation} onMove={(deviation) => setWish({...wish, deviation})} onDragging={setDragging} />}
@@ -200,48 +200,54 @@ function Looking({opened: {taken, codes}, kernel}: {readonly opened: Opened; rea
   );
 }
 
-/** Draws the view whenever the eye changes; counts how often. */
+/**
+ * Draws the view whenever the eye changes, and says on the canvas how often it did. The curves come beside it: a picture
+ * never waits for them.
+ */
 function useView(taken: TakenPicture, codes: Codes, kernel: ViewKernel, wish: Wish, canvas: {readonly current: HTMLCanvasElement | null}) {
   const [eye, setEye] = useState<Eye | null>(null);
-  const [plan, setPlan] = useState<ViewPlan | null>(null);
+  const [method, setMethod] = useState<string | null>(null);
   const [trouble, setTrouble] = useState<Trouble | null>(null);
-  const [drawn, setDrawn] = useState(0);
   const rgba = useMemo(() => new Uint8ClampedArray(4 * codes.width * codes.height), [codes]);
-  const newest = useMemo(() => createNewest(
-    async (asked: Wish) => {
-      const observer = observerText(asked);
-      const [eyeReply, planReply] = await Promise.all([api.eye(observer, taken.display, null), api.viewPlan(observer, taken.display)]);
-      if (!eyeReply.ok) return eyeReply;
-      if (!planReply.ok) return planReply;
-      // What the kernel alone cannot give, the program does.
-      const seen = planReply.value.is_whole ? null : await api.pictureCodes(taken.picture, `view?as=${encodeURIComponent(observer)}`);
-      if (seen !== null && !seen.ok) return seen;
-      return {ok: true as const, value: {eye: eyeReply.value, plan: planReply.value, seen: seen?.value ?? null}};
-    },
-    (reply) => {
-      setTrouble(reply.ok ? null : reply.trouble);
-      if (!reply.ok) return;
-      const {eye: of, plan: by, seen} = reply.value;
-      setEye(of);
-      setPlan(by);
-      if (seen === null) kernel.apply(by, codes.rgb, rgba);
-      else kernelless(seen, rgba);
-      if (canvas.current !== null) paintCodes(canvas.current, rgba, codes.width, codes.colourSpace);
-      setDrawn((count) => count + 1);
-    },
-  ), []);
-  useEffect(() => newest.ask(wish), [wish]);
-  useEffect(() => () => newest.stop(), []);
-  return {eye, plan, trouble, drawn};
-}
-
-function kernelless(seen: Codes, rgba: Uint8ClampedArray): void {
-  for (let from = 0, to = 0; from < seen.rgb.length; from += 3, to += 4) {
-    rgba[to] = seen.rgb[from]!;
-    rgba[to + 1] = seen.rgb[from + 1]!;
-    rgba[to + 2] = seen.rgb[from + 2]!;
-    rgba[to + 3] = 255;
-  }
+  const [curves, views] = useMemo(() => {
+    let drawn = 0;
+    const ofCurves = createNewest(
+      async (asked: Wish) => api.eye(observerText(asked), taken.display, null),
+      (reply) => { if (reply.ok) setEye(reply.value); },
+    );
+    const ofViews = createNewest(
+      async (asked: Wish) => {
+        const observer = observerText(asked);
+        const plan = await api.viewPlan(observer, taken.display);
+        if (!plan.ok) return plan;
+        // What the kernel alone cannot give, the program does.
+        const seen = plan.value.is_whole ? null : await api.pictureCodes(taken.picture, `view?as=${encodeURIComponent(observer)}`);
+        if (seen !== null && !seen.ok) return seen;
+        return {ok: true as const, value: {plan: plan.value, seen: seen?.value ?? null}};
+      },
+      (reply) => {
+        setTrouble(reply.ok ? null : reply.trouble);
+        if (!reply.ok) return;
+        const {plan, seen} = reply.value;
+        setMethod(plan.method);
+        if (seen === null) kernel.apply(plan, codes.rgb, rgba);
+        else spread(seen.rgb, seen.width * seen.height, rgba);
+        if (canvas.current === null) return;
+        paintCodes(canvas.current, rgba, codes.width, codes.colourSpace);
+        canvas.current.dataset['updates'] = String(++drawn);
+      },
+    );
+    return [ofCurves, ofViews] as const;
+  }, []);
+  useEffect(() => {
+    views.ask(wish);
+    curves.ask(wish);
+  }, [wish]);
+  useEffect(() => () => {
+    views.stop();
+    curves.stop();
+  }, []);
+  return {eye, method, trouble};
 }
 
 type AuditReply = Awaited<ReturnType<typeof api.audit>>;

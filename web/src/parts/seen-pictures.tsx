@@ -29,7 +29,7 @@ export function PicturePair({original, seen, words}: {
 /** The error of a view in just noticeable differences, and its method. */
 export function auditWords({picture: {error}, method}: SeenPicture): string {
   const how = method === null ? '' : `Method: ${method}. `;
-  if (error === null) return `${how}No error is stated: the audit is defined for dichromats.`;
+  if (error === null) return `${how}No error is stated.`;
   const {mean, p95, largest} = error;
   return `${how}Error: mean ${viewErrorText(mean)}, 95 % below ${viewErrorText(p95)}, largest ${viewErrorText(largest)}; about 1 is just noticeable.`;
 }

@@ -1,0 +1,28 @@
+import {expect, test} from 'vitest';
+
+import inline from '../generated/view_kernel.wasm?inline';
+import fixture from './view-kernel.fixture.json';
+import {createKernel, spread} from './view-kernel.ts';
+
+const wasm = await (await fetch(inline)).arrayBuffer();
+
+test('the kernel in the page gives the program’s codes, within one', async () => {
+  const kernel = await createKernel(wasm);
+  for (const {plan, before, after} of fixture.plans) {
+    const rgba = new Uint8ClampedArray((4 * before.length) / 3);
+    kernel.apply({observer: '', method: '', is_whole: true, notes: [], ...plan}, Uint8Array.from(before), rgba);
+    const seen = Array.from(rgba).filter((_, i) => i % 4 !== 3);
+    expect(seen.length).toBe(after.length);
+    seen.forEach((code, i) => expect(Math.abs(code - after[i]!), `${i}`).toBeLessThanOrEqual(1));
+    expect(Array.from(rgba).filter((_, i) => i % 4 === 3).every((alpha) => alpha === 255)).toBe(true);
+  }
+});
+
+test('a picture larger than its memory goes through in strips', async () => {
+  const kernel = await createKernel(wasm);
+  const identity = {observer: '', method: '', is_whole: true, notes: [], a: [1, 0, 0, 0, 1, 0, 0, 0, 1], k: [0, 0, 0], n: [0, 0, 0], two_sided: false};
+  const rgb = Uint8Array.from({length: 3 * 70_001}, (_, i) => (i * 7) % 256), rgba = new Uint8ClampedArray(4 * 70_001), plain = new Uint8ClampedArray(4 * 70_001);
+  kernel.apply(identity, rgb, rgba);
+  spread(rgb, 70_001, plain);
+  expect(rgba).toEqual(plain);
+});
