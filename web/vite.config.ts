@@ -4,6 +4,7 @@ import {defineConfig} from 'vitest/config';
 // Nothing is inlined: the content security policy allows scripts, styles and pictures from 'self' alone.
 export default defineConfig({
   base: '/',
+  assetsInclude: ['**/*.wasm'],
   build: {target: 'es2022', modulePreload: {polyfill: false}, assetsInlineLimit: 0, sourcemap: false},
   test: {include: ['src/**/*.test.{ts,tsx}']},
 });
