@@ -1,4 +1,5 @@
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <cstdio>
 #include <fstream>
@@ -66,6 +67,36 @@ TEST(View, PlanesAgreeWithTheReference) {
       EXPECT_NEAR(columns[j].g, expected[1][j].get<double>(), 2e-5);
       EXPECT_NEAR(columns[j].b, expected[2][j].get<double>(), 2e-5);
     }
+  }
+}
+
+// Brettel, Vienot & Mollon 1997: 475 and 575 nm look the same to protans, deutans and normals, 485
+// and 660 nm to tritans and normals. So a view leaves these lights as they are, and no others near.
+TEST(View, LeavesTheLightsOf1997AsTheyAre) {
+  const Fundamentals cones = tabulated();
+  const auto back = inverse(lms_from_linear_rgb(cones, srgb()));
+  const auto light_of = [&](int nm) {
+    std::array<double, 3> c{};
+    const std::array rows = {&cones.l, &cones.m, &cones.s};
+    for (std::size_t row = 0; row < 3; ++row) {
+      double white = 0;
+      for (const Power& primary : srgb().primaries) white += integral(primary, *rows[row]);
+      c[row] = rows[row]->at(nm) / white;
+    }
+    return back({c[0], c[1], c[2]});
+  };
+  const auto moved = [&](const ViewMap& map, int nm) {
+    const LinearRgb light = light_of(nm), seen = map(light);
+    const double size = std::abs(light.r) + std::abs(light.g) + std::abs(light.b);
+    return (std::abs(seen.r - light.r) + std::abs(seen.g - light.g) + std::abs(seen.b - light.b)) /
+           size;
+  };
+  for (const auto& [kind, same] : {std::pair{"protan", std::array{475, 575}},
+                                   {"deutan", std::array{475, 575}},
+                                   {"tritan", std::array{485, 660}}}) {
+    const ViewMap map = from_tables(kind, ViewMethod::half_planes);
+    for (const int nm : same) EXPECT_LT(moved(map, nm), 1e-9) << kind << " " << nm;
+    for (const int nm : {450, 520, 600}) EXPECT_GT(moved(map, nm), 0.02) << kind << " " << nm;
   }
 }
 
