@@ -37,6 +37,11 @@ void Ledger::acknowledged(const std::string& answer) {
   entries_.at(answer).is_acknowledged = true;
 }
 
+void Ledger::heard_too_late(const std::string& answer) {
+  const std::lock_guard lock(mutex_);
+  entries_.at(answer).is_heard_too_late = true;
+}
+
 void Ledger::begun(const std::string& sitting) {
   const std::lock_guard lock(mutex_);
   sittings_.insert(sitting);
@@ -52,6 +57,18 @@ std::map<std::string, Entry> Ledger::entries() const {
   return entries_;
 }
 
+std::vector<std::vector<std::string>> rows_in(const std::string& database_file, const char* sql) {
+  sqlite3* database = nullptr;
+  if (sqlite3_open_v2(database_file.c_str(), &database, SQLITE_OPEN_READWRITE, nullptr) !=
+      SQLITE_OK)
+    throw std::runtime_error("cannot open " + database_file);
+  std::vector<std::vector<std::string>> rows;
+  for_each_row(database, sql,
+               [&rows](const std::vector<std::string>& row) { rows.push_back(row); });
+  sqlite3_close(database);
+  return rows;
+}
+
 Findings compare(const Ledger& ledger, const std::string& database_file) {
   sqlite3* database = nullptr;
   if (sqlite3_open_v2(database_file.c_str(), &database, SQLITE_OPEN_READWRITE, nullptr) !=
@@ -61,6 +78,17 @@ Findings compare(const Ledger& ledger, const std::string& database_file) {
   const auto entries = ledger.entries();
   Findings findings;
   std::map<std::string, int> rows_of_answer, rows_of_item;
+  int tables = 0;
+  for_each_row(database, "SELECT name FROM sqlite_schema WHERE name IN ('answers', 'sittings')",
+               [&](const std::vector<std::string>&) { ++tables; });
+  if (tables != 2) {
+    sqlite3_close(database);
+    findings.damage.emplace_back("the tables are gone");
+    for (const auto& [answer, entry] : entries)
+      findings.acknowledged += entry.is_acknowledged ? 1 : 0;
+    findings.lost = findings.acknowledged + static_cast<int>(ledger.sittings().size());
+    return findings;
+  }
   for_each_row(database, "SELECT answer_id, sitting_id, item, body_sha256 FROM answers",
                [&](const std::vector<std::string>& row) {
                  findings.doubled += ++rows_of_answer[row[0]] > 1 ? 1 : 0;
@@ -79,7 +107,11 @@ Findings compare(const Ledger& ledger, const std::string& database_file) {
                });
   for (const auto& [answer, entry] : entries) {
     findings.acknowledged += entry.is_acknowledged ? 1 : 0;
-    findings.lost += entry.is_acknowledged && rows_of_answer.count(answer) == 0 ? 1 : 0;
+    const bool is_there = rows_of_answer.count(answer) != 0;
+    findings.lost += entry.is_acknowledged && !is_there ? 1 : 0;
+    const bool is_late = entry.is_heard_too_late && !entry.is_acknowledged;
+    findings.heard_too_late += is_late ? 1 : 0;
+    findings.heard_too_late_only += is_late && !is_there ? 1 : 0;
   }
   std::set<std::string> missing = ledger.sittings();
   for_each_row(database, "SELECT sitting_id FROM sittings",

@@ -15,6 +15,9 @@ namespace copunctal {
 
 class PictureSink {
  public:
+  PictureSink() = default;
+  PictureSink(const PictureSink&) = delete;
+  PictureSink& operator=(const PictureSink&) = delete;
   virtual ~PictureSink() = default;
   /// A row as the header given to open_sink() has it. Error: io.
   virtual Result<void> write(std::span<const std::uint8_t> row) = 0;

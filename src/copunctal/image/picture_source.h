@@ -49,6 +49,9 @@ inline constexpr PictureLimits limits_of_server = {40'000'000, 8192};
 /// An open picture. Rows come once, from the top.
 class PictureSource {
  public:
+  PictureSource() = default;
+  PictureSource(const PictureSource&) = delete;
+  PictureSource& operator=(const PictureSource&) = delete;
   virtual ~PictureSource() = default;
   const PictureHeader& header() const { return header_; }
   /// The next row, R, G, B (A), into header().stride() bytes; expects that there is one left.

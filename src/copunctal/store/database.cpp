@@ -12,6 +12,19 @@ namespace {
 
 constexpr int busy_timeout_ms = 2000;
 
+/// How a pragma is set, and how it then reads.
+struct Setting {
+  const char *name, *value, *reads;
+};
+
+#ifdef COPUNCTAL_DO_NOT_WAIT_FOR_THE_DISK
+// The negative control of test/faults: a commit that is not seen onto the disk, as is often advised
+// with a write-ahead log. The power cut test must catch it. Never part of the product.
+constexpr Setting durability{"synchronous", "NORMAL", "1"};
+#else
+constexpr Setting durability{"synchronous", "FULL", "2"};
+#endif
+
 std::string file_of(sqlite3* database) {
   const char* name = database == nullptr ? nullptr : sqlite3_db_filename(database, "main");
   return name == nullptr ? "database" : name;
@@ -136,13 +149,13 @@ Result<void> Database::secure() {
       return fail(Error::Kind::unsupported, "this SQLite lacks a safety switch that we need",
                   "SQLite", sqlite3_libversion(), "install SQLite 3.40 or newer");
   }
-  constexpr auto wanted = std::to_array<std::array<const char*, 3>>({
+  constexpr auto wanted = std::to_array<Setting>({
       {"trusted_schema", "OFF", "0"},
       {"cell_size_check", "ON", "1"},
       {"foreign_keys", "ON", "1"},
       {"secure_delete", "ON", "1"},
       {"journal_mode", "WAL", "wal"},
-      {"synchronous", "FULL", "2"},
+      durability,
   });
   for (const auto& [name, value, reads] : wanted)
     if (auto set = set_and_read_back(name, value, reads); !set) return set;
