@@ -22,23 +22,12 @@
 #include "copunctal/reader/predict.h"
 #include "copunctal/view/view_map.h"
 #include "crowd_bench.h"
+#include "timing.h"
 #include "view_bench.h"
 
 namespace {
 
 using namespace copunctal;
-
-double seconds_of(const std::function<void()>& work) {
-  const auto start = std::chrono::steady_clock::now();
-  work();
-  return std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
-}
-
-double best_of(int tries, const std::function<void()>& work) {
-  double best = 1e9;
-  for (int i = 0; i < tries; ++i) best = std::min(best, seconds_of(work));
-  return best;
-}
 
 volatile double sink = 0;
 

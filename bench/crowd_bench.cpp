@@ -11,20 +11,10 @@
 #endif
 
 #include "copunctal/reader/crowd.h"
+#include "timing.h"
 
 namespace copunctal {
 namespace {
-
-double best_of(int tries, const std::function<void()>& work) {
-  double best = 1e9;
-  for (int i = 0; i < tries; ++i) {
-    const auto start = std::chrono::steady_clock::now();
-    work();
-    best = std::min(
-        best, std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count());
-  }
-  return best;
-}
 
 volatile float sink = 0;
 

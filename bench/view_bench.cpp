@@ -22,6 +22,7 @@
 #include "copunctal/plate/field.h"
 #include "copunctal/view/kernel.h"
 #include "copunctal/view/view_map.h"
+#include "timing.h"
 
 namespace copunctal {
 namespace {
@@ -29,17 +30,6 @@ namespace {
 namespace fs = std::filesystem;
 
 constexpr std::size_t pixels = 1U << 22, strip = 1U << 14;
-
-double best_of(int tries, const std::function<void()>& work) {
-  double best = 1e9;
-  for (int i = 0; i < tries; ++i) {
-    const auto start = std::chrono::steady_clock::now();
-    work();
-    best = std::min(
-        best, std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count());
-  }
-  return best;
-}
 
 // A photograph's colours, more or less: smooth, with a little noise.
 std::vector<std::uint8_t> row_of(int width, int y, RandomStream& random) {

@@ -242,8 +242,6 @@ describe('the diagram', () => {
       await page.getByRole('radio', {name}).check({force: true});
       await page.waitForLoadState('networkidle');
       const before = await lines();
-      // A click by coordinates reaches only what is on the screen.
-      await page.locator('.diagram').scrollIntoViewIfNeeded();
       const box = await page.locator('.picked .ring').boundingBox();
       await page.mouse.click(box.x + box.width / 2 + 14, box.y + box.height / 2 - 9);
       await page.waitForFunction((old) => JSON.stringify(Array.from(document.querySelectorAll('.diagram .drawn .confusion'), (path) => path.getAttribute('d'))) !== old, JSON.stringify(before));

@@ -154,16 +154,9 @@ int run_test(const Arguments& arguments) {
 }  // namespace
 
 int main(int count, char** words) {
-  try {
-    return run_test(arguments_in(count, words));
-  } catch (const std::invalid_argument& trouble) {
-    std::fprintf(stderr,
-                 "usage: clock_test --server PROGRAM --faketime LIBRARY [--sittings N[/IN_FULL]] "
-                 "(%s)\n",
-                 trouble.what());
-    return 2;
-  } catch (const std::exception& trouble) {
-    std::fprintf(stderr, "clock_test: %s\n", trouble.what());
-    return 1;
-  }
+  return copunctal::main_of(
+      "clock_test",
+      "usage: clock_test --server PROGRAM --faketime LIBRARY [--sittings N[/IN_FULL]] "
+      "",
+      [&] { return run_test(arguments_in(count, words)); });
 }

@@ -131,16 +131,9 @@ int run_test(const Arguments& arguments) {
 }  // namespace
 
 int main(int count, char** words) {
-  try {
-    return run_test(arguments_in(count, words));
-  } catch (const std::invalid_argument& trouble) {
-    std::fprintf(stderr,
-                 "usage: failing_calls_test --server PROGRAM --calls LIBRARY [--every N[/IN_FULL]] "
-                 "(%s)\n",
-                 trouble.what());
-    return 2;
-  } catch (const std::exception& trouble) {
-    std::fprintf(stderr, "failing_calls_test: %s\n", trouble.what());
-    return 1;
-  }
+  return copunctal::main_of(
+      "failing_calls_test",
+      "usage: failing_calls_test --server PROGRAM --calls LIBRARY [--every N[/IN_FULL]] "
+      "",
+      [&] { return run_test(arguments_in(count, words)); });
 }

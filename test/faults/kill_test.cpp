@@ -124,16 +124,9 @@ int run_test(const Arguments& arguments) {
 }  // namespace
 
 int main(int count, char** words) {
-  try {
-    return run_test(arguments_in(count, words));
-  } catch (const std::invalid_argument& trouble) {
-    std::fprintf(stderr,
-                 "usage: kill_test --server PROGRAM [--set DIR] [--kills N[/IN_FULL]] [--seed N] "
-                 "[--expect-loss] (%s)\n",
-                 trouble.what());
-    return 2;
-  } catch (const std::exception& trouble) {
-    std::fprintf(stderr, "kill_test: %s\n", trouble.what());
-    return 1;
-  }
+  return copunctal::main_of(
+      "kill_test",
+      "usage: kill_test --server PROGRAM [--set DIR] [--kills N[/IN_FULL]] [--seed N] "
+      "[--expect-loss] ",
+      [&] { return run_test(arguments_in(count, words)); });
 }

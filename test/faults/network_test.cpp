@@ -100,15 +100,7 @@ int run_test(const Arguments& arguments) {
 }  // namespace
 
 int main(int count, char** words) {
-  try {
-    return run_test(arguments_in(count, words));
-  } catch (const std::invalid_argument& trouble) {
-    std::fprintf(stderr,
-                 "usage: network_test --server PROGRAM [--cuts N[/IN_FULL]] [--seed N] (%s)\n",
-                 trouble.what());
-    return 2;
-  } catch (const std::exception& trouble) {
-    std::fprintf(stderr, "network_test: %s\n", trouble.what());
-    return 1;
-  }
+  return copunctal::main_of("network_test",
+                            "usage: network_test --server PROGRAM [--cuts N[/IN_FULL]] [--seed N] ",
+                            [&] { return run_test(arguments_in(count, words)); });
 }

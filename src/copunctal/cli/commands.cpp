@@ -25,9 +25,6 @@ namespace {
 namespace fs = std::filesystem;
 using Json = nlohmann::ordered_json;
 
-void say(const std::string& text) {
-  std::fprintf(stderr, "%s\n", text.c_str());
-}
 void print_json(const Json& json) {
   print(json.dump(1) + "\n");
 }

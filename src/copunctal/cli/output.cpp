@@ -21,6 +21,10 @@ void print(const std::string& text) {
   if (std::fwrite(text.data(), 1, text.size(), stdout) != text.size()) note_trouble();
 }
 
+void say(const std::string& text) {
+  std::fprintf(stderr, "%s\n", text.c_str());
+}
+
 Result<void> written() {
   errno = 0;
   if (std::fflush(stdout) != 0) note_trouble();

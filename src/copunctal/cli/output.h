@@ -11,6 +11,9 @@ namespace copunctal {
 /// Puts a result on standard output; what goes wrong is kept until written().
 void print(const std::string& text);
 
+/// A line for people, on standard error.
+void say(const std::string& text);
+
 /// Sends what was printed on its way. Error (io) when any of it, by print() or by others, was not
 /// taken: a full disk, a closed pipe.
 Result<void> written();

@@ -2,13 +2,13 @@
 #include <filesystem>
 
 #include "copunctal/app/debrief.h"
+#include "copunctal/app/paper_process.h"
 #include "copunctal/app/print_plates.h"
 #include "copunctal/app/show_plates.h"
 #include "copunctal/base/files.h"
 #include "copunctal/base/text.h"
 #include "copunctal/cli/commands.h"
 #include "copunctal/cli/output.h"
-#include "copunctal/app/paper_process.h"
 #include "copunctal/cli/progress.h"
 #include "copunctal/display/write_profile.h"
 #include "copunctal/image/png.h"

@@ -26,10 +26,6 @@ namespace {
 namespace fs = std::filesystem;
 using Json = nlohmann::ordered_json;
 
-void say(const std::string& text) {
-  std::fprintf(stderr, "%s\n", text.c_str());
-}
-
 tl::unexpected<Error> exists_already(const fs::path& file, const char* thing) {
   return fail(Error::Kind::bad_input, file.string() + ": exists already", thing, file.string(),
               "choose another name, or add --force");

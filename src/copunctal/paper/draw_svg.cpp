@@ -11,14 +11,6 @@
 namespace copunctal {
 namespace {
 
-struct Unref {
-  void operator()(RsvgHandle* handle) const { g_object_unref(handle); }
-  void operator()(cairo_surface_t* surface) const { cairo_surface_destroy(surface); }
-  void operator()(cairo_t* context) const { cairo_destroy(context); }
-};
-template <class T>
-using Owned = std::unique_ptr<T, Unref>;
-
 constexpr const char* name = "picture";
 
 class SvgSource : public PictureSource {

@@ -24,13 +24,7 @@
 
 namespace {
 
-struct Unref {
-  void operator()(RsvgHandle* handle) const { g_object_unref(handle); }
-  void operator()(cairo_surface_t* surface) const { cairo_surface_destroy(surface); }
-  void operator()(cairo_t* context) const { cairo_destroy(context); }
-};
-template <class T>
-using Owned = std::unique_ptr<T, Unref>;
+using copunctal::Owned;
 
 int failed(const std::string& why) {
   std::fprintf(stderr, "copunctal-paper: %s\n", why.c_str());

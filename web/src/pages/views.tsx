@@ -368,7 +368,7 @@ function SameForWhom({taken, codes, observer, who}: {
         }}>
           <CodesCanvas codes={codes} label="The original, to pick colours from" />
           {same !== null && <HatchCanvas mask={same.mask} width={codes.width} height={codes.height} />}
-          {places.map(([x, y], index) => <span key={index} class="picked" aria-hidden="true" style={{left: `${100 * x}%`, top: `${100 * y}%`}}>{index + 1}</span>)}
+          {places.map(([x, y], index) => <span key={index} class="pick-mark" aria-hidden="true" style={{left: `${100 * x}%`, top: `${100 * y}%`}}>{index + 1}</span>)}
         </div>
         <div class="views-tools">
           {(['Across', 'Down'] as const).map((name, axis) => (
