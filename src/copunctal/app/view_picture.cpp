@@ -166,7 +166,7 @@ Result<ViewReport> view_picture(const ViewJob& job, const Observer& observer,
   if (job.exact) {
     COPUNCTAL_TRY(beside, open_sink(original_beside(job.out), header, embedded));
   }
-  Sampler sampler(observer, display, std::int64_t{header.width} * header.height);
+  Sampler sampler(observer, display, static_cast<std::int64_t>(header.width) * header.height);
   Strips strips(map, sampler, header);
   constexpr std::size_t strip_bytes = 1U << 19;
   const std::size_t stride = header.stride(), most = std::max<std::size_t>(1, strip_bytes / stride);

@@ -1,6 +1,7 @@
 #include "copunctal/image/decode_worker.h"
 
 #include <algorithm>
+#include <array>
 #include <cerrno>
 #include <csignal>
 #include <string>
@@ -96,8 +97,8 @@ int decode_worker(int argc, char** argv, const std::vector<std::string>& readabl
       for (std::size_t r = 0; r < rows; ++r)
         if (auto read = (*source)->read({&batch[r * stride], stride}); !read) {
           const std::string why = short_of(read.error().message);
-          const std::uint32_t parts[2] = {wire_damaged, static_cast<std::uint32_t>(why.size())};
-          say(parts, sizeof(parts));
+          const std::array parts = {wire_damaged, static_cast<std::uint32_t>(why.size())};
+          say(parts.data(), sizeof(parts));
           say(why.data(), why.size());
           return 3;
         }

@@ -8,6 +8,7 @@
 #include <cstring>
 #include <string>
 #include <system_error>
+#include <utility>
 #include <vector>
 
 #include <jpeglib.h>
@@ -35,8 +36,8 @@ std::string system_words() {
 
 class FileSink : public PictureSink {
  public:
-  FileSink(fs::path path, const PictureHeader& header, std::string_view profile)
-      : path_(std::move(path)), header_(header), profile_(profile), out_(path_) {}
+  FileSink(fs::path path, PictureHeader header, std::string_view profile)
+      : path_(std::move(path)), header_(std::move(header)), profile_(profile), out_(path_) {}
 
  protected:
   tl::unexpected<Error> failed(const std::string& why) const {
@@ -187,7 +188,7 @@ class JpegSink : public FileSink {
   }
   bool write_row(const std::uint8_t* codes) {
     if (setjmp(errors_.back)) return false;
-    JSAMPROW rows = const_cast<JSAMPROW>(codes);  // the library only reads it
+    auto* rows = const_cast<JSAMPROW>(codes);  // the library only reads it
     return jpeg_write_scanlines(&jpeg_, &rows, 1) == 1;
   }
   bool end() {

@@ -171,9 +171,9 @@ bool mean_the_same(const Profile& from, const Profile& to) {
   constexpr int steps = 6;
   constexpr double least_seen = 0.6 / 255;
   for (int i = 0; i < steps * steps * steps; ++i) {
-    const std::array<double, 3> code = {static_cast<double>(i % steps) / (steps - 1),
-                                        static_cast<double>(i / steps % steps) / (steps - 1),
-                                        static_cast<double>(i / steps / steps) / (steps - 1)};
+    const auto step = [](int k) { return static_cast<double>(k) / (steps - 1); };
+    const int blue = i / steps / steps, green = i / steps % steps;
+    const std::array<double, 3> code = {step(i % steps), step(green), step(blue)};
     std::array<double, 3> turned{};
     cmsDoTransform(exact, code.data(), turned.data(), 1);
     for (std::size_t c = 0; c < 3; ++c)

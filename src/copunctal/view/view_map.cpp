@@ -251,7 +251,7 @@ template <class Number>
 void compress_codes(std::span<Number> rgb, const std::array<ToneCurve, 3>& curves,
                     const AffineStep& step) {
   constexpr std::size_t count = std::size_t{1} << (8 * sizeof(Number));
-  constexpr double largest = static_cast<double>(count - 1);
+  constexpr auto largest = static_cast<double>(count - 1);
   std::vector<Number> table(count);
   for (std::size_t c = 0; c < 3; ++c) {
     for (std::size_t code = 0; code < count; ++code)
@@ -371,7 +371,7 @@ void ViewMap::apply(std::span<std::uint8_t> rgb) {
   strict.slack = 1e-6F;
   flags_.resize(pixels);
   constexpr std::size_t at_once = 4096;
-  std::array<std::uint8_t, 3 * at_once> original;
+  std::array<std::uint8_t, 3 * at_once> original{};
   for (std::size_t at = 0; at < pixels; at += at_once) {
     const std::size_t now = std::min(at_once, pixels - at);
     std::uint8_t* strip = rgb.data() + 3 * at;
