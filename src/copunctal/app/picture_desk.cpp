@@ -296,8 +296,9 @@ Result<std::string> PictureDesk::figure(std::string_view id, const std::string& 
                                         bool dark) const {
   COPUNCTAL_TRY(const Looked looked, looked_at(*this, id, observer));
   COPUNCTAL_TRY(const auto seen, audited(*this, looked, {}));
-  COPUNCTAL_TRY(const AuditResult error, audit(id, observer, {}));
-  COPUNCTAL_TRY(const ViewPlan plan, view_plan(observer, looked.picture.display));
+  COPUNCTAL_TRY(const AuditResult error,
+                copunctal::audit(*looked.picture.preview, *seen, looked.observer, looked.display));
+  COPUNCTAL_TRY(const ViewMap map, ViewMap::make(looked.observer, looked.display));
   const std::string profile = profile_of(looked.display);
   COPUNCTAL_TRY(const std::string before, png_in_text(*looked.picture.preview, profile));
   COPUNCTAL_TRY(const std::string after, png_in_text(*seen, profile));
@@ -306,7 +307,7 @@ Result<std::string> PictureDesk::figure(std::string_view id, const std::string& 
   const std::string who = name_of(looked.observer);
   const std::string title = "The same picture as " + who + " gets it";
   const std::string caption = fmt::format("Left: original. Right: as {} gets it, method {}. {}.",
-                                          who, plan.method, audit_words(error));
+                                          who, name_of(map.method()), audit_words(error));
   std::string body = fmt::format(
       "<rect width=\"{}\" height=\"{}\" fill=\"{}\"/>\n<g fill=\"{}\" font-family=\"sans-serif\">\n"
       "<text x=\"60\" y=\"70\" font-size=\"34\" font-weight=\"bold\">{}</text>\n",

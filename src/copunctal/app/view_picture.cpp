@@ -54,26 +54,32 @@ class Sampler {
 // The picture through the map, strip by strip: codes taken out of rows with alpha and put back.
 class Strips {
  public:
-  Strips(ViewMap& map, Sampler& sampler, const PictureHeader& header)
-      : map_(map), sampler_(sampler), header_(header) {}
+  // `step`: of an exact view.
+  Strips(ViewMap& map, Sampler& sampler, const PictureHeader& header, const Display& display,
+         const std::optional<AffineStep>& step)
+      : map_(map), sampler_(sampler), header_(header) {
+    if (step && header.bits == 16) deep_step_.emplace(*step, display.curves);
+    if (step && header.bits == 8) plain_step_.emplace(*step, display.curves);
+  }
 
   // `compressed`, where not empty, gets the originals an exact view is compared with.
   void view(std::span<std::uint8_t> rows, std::span<std::uint8_t> compressed) {
     if (header_.bits == 16)
-      view_as(deep_, deep_before_, rows, compressed);
+      view_as(deep_, deep_before_, deep_step_, rows, compressed);
     else
-      view_as(plain_, plain_before_, rows, compressed);
+      view_as(plain_, plain_before_, plain_step_, rows, compressed);
   }
 
  private:
   template <class Number>
   void view_as(std::vector<Number>& codes, std::vector<Number>& before,
-               std::span<std::uint8_t> rows, std::span<std::uint8_t> compressed) {
+               const std::optional<CodeStep<Number>>& step, std::span<std::uint8_t> rows,
+               std::span<std::uint8_t> compressed) {
     const std::size_t pixels = rows.size() / (header_.channels() * sizeof(Number));
     codes.resize(3 * pixels);
     take(codes.data(), rows, pixels);
-    if (!compressed.empty()) {
-      map_.compress(std::span<Number>(codes));
+    if (step) {
+      (*step)(codes);
       std::copy(rows.begin(), rows.end(), compressed.begin());
       put(codes.data(), compressed, pixels);
     }
@@ -106,6 +112,8 @@ class Strips {
   const PictureHeader& header_;
   std::vector<std::uint8_t> plain_, plain_before_;
   std::vector<std::uint16_t> deep_, deep_before_;
+  std::optional<CodeStep<std::uint8_t>> plain_step_;
+  std::optional<CodeStep<std::uint16_t>> deep_step_;
 };
 
 // A source whose rows were read and turned upright, for formats that keep no orientation.
@@ -143,9 +151,9 @@ fs::path original_beside(const fs::path& out) {
 Result<ViewReport> view_picture(const ViewJob& job, const Observer& observer,
                                 const Display& display) {
   COPUNCTAL_TRY(ViewMap map, ViewMap::make(observer, display, job.method));
+  std::optional<AffineStep> step;
   if (job.exact) {
-    COPUNCTAL_TRY(const AffineStep step, map.step_into_range());
-    map.set_step(step);
+    COPUNCTAL_TRY(step, map.step_into_range());
   }
   COPUNCTAL_TRY(const PictureFormat to, format_for(job.out));
   const std::string profile = profile_of(display);
@@ -167,7 +175,7 @@ Result<ViewReport> view_picture(const ViewJob& job, const Observer& observer,
     COPUNCTAL_TRY(beside, open_sink(original_beside(job.out), header, embedded));
   }
   Sampler sampler(observer, display, static_cast<std::int64_t>(header.width) * header.height);
-  Strips strips(map, sampler, header);
+  Strips strips(map, sampler, header, display, step);
   constexpr std::size_t strip_bytes = 1U << 19;
   const std::size_t stride = header.stride(), most = std::max<std::size_t>(1, strip_bytes / stride);
   const auto height = static_cast<std::size_t>(header.height);

@@ -47,7 +47,7 @@ class JpegSource : public PictureSource {
   Result<void> read(std::span<std::uint8_t> row) override {
     if (!read_row(is_ink_ ? inks_.data() : row.data())) return damaged();
     if (!is_ink_) return {};
-    // Adobe's inks are stored inverted: 255 is no ink.
+    // With the marker that says so (APP14) inks are stored inverted: 255 is no ink.
     const bool inverted = jpeg_.saw_Adobe_marker != 0;
     for (std::size_t x = 0; x < static_cast<std::size_t>(header_.width); ++x)
       for (std::size_t c = 0; c < 3; ++c) {

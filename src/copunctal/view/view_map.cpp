@@ -244,35 +244,6 @@ Result<AffineStep> ViewMap::step_into_range() const {
   return AffineStep{1 / (most - least), -least / (most - least)};
 }
 
-namespace {
-
-// The step of one channel, for every code it may have.
-template <class Number>
-void compress_codes(std::span<Number> rgb, const std::array<ToneCurve, 3>& curves,
-                    const AffineStep& step) {
-  constexpr std::size_t count = std::size_t{1} << (8 * sizeof(Number));
-  constexpr auto largest = static_cast<double>(count - 1);
-  std::vector<Number> table(count);
-  for (std::size_t c = 0; c < 3; ++c) {
-    for (std::size_t code = 0; code < count; ++code)
-      table[code] = static_cast<Number>(std::lround(
-          largest *
-          curves[c].encoded(std::clamp(
-              step.scale * curves[c].decoded(static_cast<double>(code) / largest) + step.offset,
-              0.0, 1.0))));
-    for (std::size_t i = c; i < rgb.size(); i += 3) rgb[i] = table[rgb[i]];
-  }
-}
-
-}  // namespace
-
-void ViewMap::compress(std::span<std::uint8_t> rgb) const {
-  compress_codes(rgb, curves_, step_);
-}
-void ViewMap::compress(std::span<std::uint16_t> rgb) const {
-  compress_codes(rgb, curves_, step_);
-}
-
 ViewMap::ViewMap(const Display& display) : light_(display.curves), curves_(display.curves) {
   is_srgb_ = std::all_of(curves_.begin(), curves_.end(),
                          [](const ToneCurve& curve) { return curve.is_srgb(); });
@@ -395,9 +366,9 @@ void ViewMap::encode_deep(const LinearRgb& colour, std::uint16_t* rgb) const {
 
 LinearRgb ViewMap::fitted_of_codes(const std::uint16_t* rgb, bool& outside) const {
   constexpr double largest = 65535;
-  const LinearRgb colour =
-      step_({curves_[0].decoded(rgb[0] / largest), curves_[1].decoded(rgb[1] / largest),
-             curves_[2].decoded(rgb[2] / largest)});
+  const LinearRgb colour = {curves_[0].decoded(rgb[0] / largest),
+                            curves_[1].decoded(rgb[1] / largest),
+                            curves_[2].decoded(rgb[2] / largest)};
   outside = !in_gamut((*this)(colour), outside_by);
   return fitted(colour);
 }

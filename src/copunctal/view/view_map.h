@@ -5,7 +5,9 @@
 // original (docs/science/views.md).
 #pragma once
 
+#include <algorithm>
 #include <array>
+#include <cmath>
 #include <cstdint>
 #include <optional>
 #include <span>
@@ -71,12 +73,6 @@ class ViewMap {
   /// The smallest step of the originals towards grey after which no colour of this view leaves the
   /// range, so that the match is exact. Error: usage for methods but plane and substitution.
   Result<AffineStep> step_into_range() const;
-  /// The step compress() takes.
-  void set_step(const AffineStep& step) { step_ = step; }
-  /// Takes the step with originals in range, in place: what an exact view is made of and compared
-  /// with.
-  void compress(std::span<std::uint8_t> rgb) const;
-  void compress(std::span<std::uint16_t> rgb) const;
 
   /// Share of pixels so far whose exact colour lay outside the display's range by more than half a
   /// code.
@@ -95,9 +91,8 @@ class ViewMap {
   LinearMap<LinearRgb, ConeExcitation> lms_;
   LinearMap<ConeExcitation, LinearRgb> rgb_;
   LinearMap<LinearRgb, LinearRgb> direct_;  ///< All but half-planes and line.
-  AffineStep step_;
-  std::size_t missing_ = 0;               ///< half-planes, line: 0 L, 1 M, 2 S
-  std::array<double, 2> low_{}, high_{};  ///< missing cone from the two others, either side
+  std::size_t missing_ = 0;                 ///< half-planes, line: 0 L, 1 M, 2 S
+  std::array<double, 2> low_{}, high_{};    ///< missing cone from the two others, either side
   struct Shown {
     Code code;
     bool outside;
@@ -110,6 +105,30 @@ class ViewMap {
   std::unordered_map<std::uint32_t, Shown> known_;
   std::vector<std::uint8_t> flags_;
   std::uint64_t seen_ = 0, outside_ = 0;
+};
+
+/// A step of originals towards grey, taken with codes of 8 or 16 bits (Number) in place: what an
+/// exact view is made of and compared with. One table a channel, made once.
+template <class Number>
+class CodeStep {
+ public:
+  CodeStep(const AffineStep& step, const std::array<ToneCurve, 3>& curves) {
+    constexpr std::size_t count = std::size_t{1} << (8 * sizeof(Number));
+    constexpr auto largest = static_cast<double>(count - 1);
+    for (std::size_t c = 0; c < 3; ++c)
+      for (std::size_t code = 0; code < count; ++code) {
+        const double light = curves[c].decoded(static_cast<double>(code) / largest);
+        const double moved = std::clamp(step.scale * light + step.offset, 0.0, 1.0);
+        tables_[c].push_back(static_cast<Number>(std::lround(largest * curves[c].encoded(moved))));
+      }
+  }
+  /// Rows of R, G, B.
+  void operator()(std::span<Number> rgb) const {
+    for (std::size_t i = 0; i < rgb.size(); ++i) rgb[i] = tables_[i % 3][rgb[i]];
+  }
+
+ private:
+  std::array<std::vector<Number>, 3> tables_;
 };
 
 }  // namespace copunctal
