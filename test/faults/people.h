@@ -55,6 +55,8 @@ class Person {
   /// Answers until the server is gone or, without a plan, until this sitting has ended.
   void answer_until_over(Run& run, Counts& counts);
 
+  /// Whether an answer was sent that nobody acknowledged.
+  bool owes_an_answer() const { return pending_.has_value(); }
   bool has_ended() const { return !state_.is_null() && state_["round"].is_null(); }
 
  private:

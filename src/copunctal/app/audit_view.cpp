@@ -67,6 +67,43 @@ std::string words_of(const ErrorSpread& spread, int digits) {
 
 constexpr std::array cone_names = {"L", "M", "S"};
 
+// A picture's next row as codes of Number, without alpha.
+template <class Number>
+class CodeRows {
+ public:
+  explicit CodeRows(PictureSource& source)
+      : source_(source),
+        row_(source.header().stride()),
+        codes_(3 * static_cast<std::size_t>(source.header().width)) {}
+  Result<std::span<const Number>> next() {
+    COPUNCTAL_TRY_VOID(source_.read(row_));
+    if constexpr (sizeof(Number) == 1)
+      plain_row(row_, source_.header(), 3, codes_);
+    else
+      deep_row(row_, source_.header(), codes_);
+    return std::span<const Number>(codes_);
+  }
+
+ private:
+  PictureSource& source_;
+  std::vector<std::uint8_t> row_;
+  std::vector<Number> codes_;
+};
+
+template <class Number>
+Result<void> compare_rows(PictureSource& before, PictureSource& after, PictureAudit& audit,
+                          std::span<float> errors) {
+  CodeRows<Number> originals(before), views(after);
+  const auto width = static_cast<std::size_t>(before.header().width);
+  for (int y = 0; y < before.header().height; ++y) {
+    COPUNCTAL_TRY(const auto original, originals.next());
+    COPUNCTAL_TRY(const auto view, views.next());
+    audit.add(original, view,
+              errors.empty() ? errors : errors.subspan(static_cast<std::size_t>(y) * width, width));
+  }
+  return {};
+}
+
 }  // namespace
 
 Result<AuditResult> audit_view(const std::filesystem::path& original,
@@ -74,14 +111,22 @@ Result<AuditResult> audit_view(const std::filesystem::path& original,
                                const Display& display, const std::filesystem::path& map,
                                bool trusted) {
   const OpenOptions options{.target = profile_of(display), .trusted = trusted};
-  COPUNCTAL_TRY(const Picture before, read_picture(original, options));
-  COPUNCTAL_TRY(const Picture after, read_picture(view, options));
-  if (map.empty()) return audit(before, after, observer, display);
-  COPUNCTAL_TRY_VOID(check_same_size(before, after));
+  COPUNCTAL_TRY(auto before, open_picture(original, options));
+  COPUNCTAL_TRY(auto after, open_picture(view, options));
+  // Pictures turned the same way are compared as they lie, unless a map is to be looked at.
+  if (before->header().orientation != after->header().orientation || !map.empty()) {
+    COPUNCTAL_TRY(before, turned_upright(std::move(before)));
+    COPUNCTAL_TRY(after, turned_upright(std::move(after)));
+  }
+  const int width = before->header().width, height = before->header().height;
+  COPUNCTAL_TRY_VOID(check_same_size(width, height, after->header().width, after->header().height));
+  const auto pixels = static_cast<std::size_t>(width) * static_cast<std::size_t>(height);
+  std::vector<float> errors(map.empty() ? 0 : pixels);
   PictureAudit audit(observer, display);
-  std::vector<float> errors(before.rgb.size() / 3);
-  audit.add(before.rgb, after.rgb, errors);
-  COPUNCTAL_TRY_VOID(write_png(heat_map(errors, before.width, before.height), map));
+  const bool is_deep = before->header().bits == 16 || after->header().bits == 16;
+  COPUNCTAL_TRY_VOID((is_deep ? compare_rows<std::uint16_t>
+                              : compare_rows<std::uint8_t>)(*before, *after, audit, errors));
+  if (!map.empty()) COPUNCTAL_TRY_VOID(write_png(heat_map(errors, width, height), map));
   return audit.result();
 }
 
@@ -161,8 +206,10 @@ std::string audit_text(const AuditResult& audit, const Observer& observer, const
     if (audit.cones[c])
       text += "relative error of " + std::string(cone_names[c]) + ": " +
               words_of(*audit.cones[c], 3) + "\n";
-  text += "exact view out of the display's range: " + decimals(100 * audit.out_of_range, 1) +
-          " % of " + std::to_string(audit.pixels) + " pixels\n";
+  text += "pixels whose unclipped " +
+          std::string(missing_cone(observer) ? "half-planes view" : "view") +
+          " leaves the display's range: " + decimals(100 * audit.out_of_range, 1) + " % of " +
+          std::to_string(audit.pixels) + "\n";
   text += "The number says " + std::string(audit_claim(observer)) + ".\n";
   return text + "For " + name_of(observer) + " on display " + display.name + ": " + display.status +
          "\n" + std::string(intended_use()) + "\n";

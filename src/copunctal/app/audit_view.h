@@ -14,9 +14,10 @@
 
 namespace copunctal {
 
-/// Audits a view made by whatever means, both pictures upright, 8 bits, in the display's codes;
-/// with `map`, also writes where it errs, as heat_map() draws it. Errors: bad_input for pictures
-/// that cannot be read or differ in size, io for a map that cannot be written.
+/// Audits a view made by whatever means, row by row, in the display's codes, of 16 bits where one
+/// of the pictures has them; with `map`, also writes where it errs, as heat_map() draws it. Errors:
+/// bad_input for pictures that cannot be read or differ in size, io for a map that cannot be
+/// written.
 Result<AuditResult> audit_view(const std::filesystem::path& original,
                                const std::filesystem::path& view, const Observer& observer,
                                const Display& display, const std::filesystem::path& map = {},

@@ -214,22 +214,38 @@ Result<Picture> PictureDesk::view(std::string_view id, const std::string& observ
   return seen->clone();
 }
 
+Result<std::shared_ptr<const PictureDesk::Compared>> PictureDesk::compared(
+    std::string_view id, const std::string& observer, std::string_view view) const {
+  COPUNCTAL_TRY(const Looked looked, looked_at(*this, id, observer));
+  const std::string asked = fmt::format("{} {} {}", id, name_of(looked.observer), view);
+  {
+    const std::scoped_lock hold(lock_);
+    if (asked == last_asked_) return last_compared_;
+  }
+  Compared both;
+  both.original = looked.picture.preview;
+  COPUNCTAL_TRY(both.view, audited(*this, looked, view));
+  PictureAudit audit(looked.observer, looked.display);
+  both.errors.resize(both.original->rgb.size() / 3);
+  audit.add(both.original->rgb, both.view->rgb, both.errors);
+  both.audit = audit.result();
+  auto found = std::make_shared<const Compared>(std::move(both));
+  const std::scoped_lock hold(lock_);
+  last_asked_ = asked;
+  last_compared_ = found;
+  return found;
+}
+
 Result<AuditResult> PictureDesk::audit(std::string_view id, const std::string& observer,
                                        std::string_view view) const {
-  COPUNCTAL_TRY(const Looked looked, looked_at(*this, id, observer));
-  COPUNCTAL_TRY(const auto seen, audited(*this, looked, view));
-  return copunctal::audit(*looked.picture.preview, *seen, looked.observer, looked.display);
+  COPUNCTAL_TRY(const auto both, compared(id, observer, view));
+  return both->audit;
 }
 
 Result<Picture> PictureDesk::map(std::string_view id, const std::string& observer,
                                  std::string_view view) const {
-  COPUNCTAL_TRY(const Looked looked, looked_at(*this, id, observer));
-  COPUNCTAL_TRY(const auto seen, audited(*this, looked, view));
-  const Picture& original = *looked.picture.preview;
-  PictureAudit audit(looked.observer, looked.display);
-  std::vector<float> errors(original.rgb.size() / 3);
-  audit.add(original.rgb, seen->rgb, errors);
-  return heat_map(errors, original.width, original.height);
+  COPUNCTAL_TRY(const auto both, compared(id, observer, view));
+  return heat_map(both->errors, both->original->width, both->original->height);
 }
 
 Result<SameForWhom> PictureDesk::same(std::string_view id, const std::string& observer, int x,
@@ -295,19 +311,17 @@ Result<std::vector<ApartFor>> apart_for_all(const Code& a, const Code& b,
 Result<std::string> PictureDesk::figure(std::string_view id, const std::string& observer,
                                         bool dark) const {
   COPUNCTAL_TRY(const Looked looked, looked_at(*this, id, observer));
-  COPUNCTAL_TRY(const auto seen, audited(*this, looked, {}));
-  COPUNCTAL_TRY(const AuditResult error,
-                copunctal::audit(*looked.picture.preview, *seen, looked.observer, looked.display));
+  COPUNCTAL_TRY(const auto both, compared(id, observer, {}));
   COPUNCTAL_TRY(const ViewMap map, ViewMap::make(looked.observer, looked.display));
   const std::string profile = profile_of(looked.display);
   COPUNCTAL_TRY(const std::string before, png_in_text(*looked.picture.preview, profile));
-  COPUNCTAL_TRY(const std::string after, png_in_text(*seen, profile));
+  COPUNCTAL_TRY(const std::string after, png_in_text(*both->view, profile));
   constexpr int width = 1600, height = 900;
   const std::string paper = dark ? "#141414" : "#ffffff", ink = dark ? "#f2f2f2" : "#141414";
   const std::string who = name_of(looked.observer);
   const std::string title = "The same picture as " + who + " gets it";
   const std::string caption = fmt::format("Left: original. Right: as {} gets it, method {}. {}.",
-                                          who, name_of(map.method()), audit_words(error));
+                                          who, name_of(map.method()), audit_words(both->audit));
   std::string body = fmt::format(
       "<rect width=\"{}\" height=\"{}\" fill=\"{}\"/>\n<g fill=\"{}\" font-family=\"sans-serif\">\n"
       "<text x=\"60\" y=\"70\" font-size=\"34\" font-weight=\"bold\">{}</text>\n",

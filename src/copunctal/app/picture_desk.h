@@ -77,9 +77,21 @@ class PictureDesk {
   Result<std::string> figure(std::string_view id, const std::string& observer, bool dark) const;
 
  private:
+  // A view beside its original, for one observer.
+  struct Compared {
+    std::shared_ptr<const Picture> original, view;
+    AuditResult audit;
+    std::vector<float> errors;  ///< A pixel each.
+  };
+  Result<std::shared_ptr<const Compared>> compared(std::string_view id, const std::string& observer,
+                                                   std::string_view view) const;
+
   RandomBytes random_;
   mutable std::mutex lock_;
   std::list<TakenPicture> kept_;  ///< The newest first.
+  /// A page asks for the number, the map and the figure of what it shows, one after the other.
+  mutable std::string last_asked_;
+  mutable std::shared_ptr<const Compared> last_compared_;
 };
 
 /// A figure's SVG as the bytes of an "svg", "png" or "pdf" file (expects one of these). Errors: io.

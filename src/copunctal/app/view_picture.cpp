@@ -19,7 +19,7 @@ namespace fs = std::filesystem;
 class Sampler {
  public:
   Sampler(const Observer& observer, const Display& display, std::int64_t pixels)
-      : auditor_(observer, display), tally_(auditor_), curves_(display.curves) {
+      : auditor_(observer, display), tally_(auditor_) {
     constexpr std::int64_t enough = 1 << 14;
     stride_ = std::max<std::int64_t>(1, pixels / enough) | 1;
   }
@@ -39,15 +39,10 @@ class Sampler {
   LinearRgb linear(const std::uint8_t* codes) const {
     return auditor_.light().linear({codes[0], codes[1], codes[2]});
   }
-  LinearRgb linear(const std::uint16_t* codes) const {
-    constexpr double largest = 65535;
-    return {curves_[0].decoded(codes[0] / largest), curves_[1].decoded(codes[1] / largest),
-            curves_[2].decoded(codes[2] / largest)};
-  }
+  LinearRgb linear(const std::uint16_t* codes) const { return auditor_.deep_light(codes); }
 
   Auditor auditor_;
   AuditTally tally_;
-  std::array<ToneCurve, 3> curves_;
   std::int64_t stride_ = 1, next_ = 0, seen_ = 0;
 };
 
@@ -116,30 +111,6 @@ class Strips {
   std::optional<CodeStep<std::uint16_t>> deep_step_;
 };
 
-// A source whose rows were read and turned upright, for formats that keep no orientation.
-class Upright : public PictureSource {
- public:
-  static Result<std::unique_ptr<PictureSource>> of(std::unique_ptr<PictureSource> inner) {
-    auto turned = std::make_unique<Upright>();
-    turned->header_ = inner->header();
-    const std::size_t stride = turned->header_.stride();
-    std::vector<std::uint8_t> rows(stride * static_cast<std::size_t>(turned->header_.height));
-    for (std::size_t at = 0; at < rows.size(); at += stride)
-      COPUNCTAL_TRY_VOID(inner->read({&rows[at], stride}));
-    turned->rows_ = upright(rows, turned->header_);
-    return turned;
-  }
-  Result<void> read(std::span<std::uint8_t> row) override {
-    std::copy_n(rows_.begin() + static_cast<std::ptrdiff_t>(at_), row.size(), row.begin());
-    at_ += row.size();
-    return {};
-  }
-
- private:
-  std::vector<std::uint8_t> rows_;
-  std::size_t at_ = 0;
-};
-
 }  // namespace
 
 fs::path original_beside(const fs::path& out) {
@@ -162,7 +133,7 @@ Result<ViewReport> view_picture(const ViewJob& job, const Observer& observer,
       open_picture(job.in, {.page = job.page, .target = profile, .trusted = job.trusted}));
   const bool keeps_orientation = to == PictureFormat::jpeg || to == PictureFormat::tiff;
   if (source->header().orientation != 1 && !keeps_orientation) {
-    COPUNCTAL_TRY(source, Upright::of(std::move(source)));
+    COPUNCTAL_TRY(source, turned_upright(std::move(source)));
   }
   const PictureHeader header = source->header();
   // A PNG for an sRGB display says so in a few bytes.

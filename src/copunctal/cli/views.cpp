@@ -26,11 +26,6 @@ namespace {
 namespace fs = std::filesystem;
 using Json = nlohmann::ordered_json;
 
-tl::unexpected<Error> exists_already(const fs::path& file, const char* thing) {
-  return fail(Error::Kind::bad_input, file.string() + ": exists already", thing, file.string(),
-              "choose another name, or add --force");
-}
-
 // What the words name: files as they are, the pictures of a directory, and what a pattern finds.
 Result<std::vector<fs::path>> pictures_named(const std::vector<std::string>& words) {
   std::vector<fs::path> all;
@@ -122,7 +117,7 @@ Result<std::vector<Planned>> planned(const ViewOptions& options) {
         if (fs::exists(one, ignored) && fs::equivalent(one, in, ignored))
           return fail(Error::Kind::usage, one.string() + ": is the original itself", "output",
                       one.string(), "choose another name or directory");
-        if (fs::exists(one, ignored) && !options.force) return exists_already(one, "output");
+        COPUNCTAL_TRY_VOID(is_free(one, options.force));
         taken.insert(one);
       }
       plan.push_back({in, of_page, page});
@@ -207,9 +202,9 @@ int audit_command(const AuditOptions& options) {
   if (!options.map.empty() && !of_pictures)
     return failed({Error::Kind::usage, "a map is of two pictures", "--map", options.map,
                    "leave --map out with --method"});
-  std::error_code ignored;
-  if (!options.map.empty() && fs::exists(options.map, ignored) && !options.force)
-    return failed(exists_already(options.map, "map").value());
+  if (!options.map.empty()) {
+    if (const auto free = is_free(options.map, options.force); !free) return failed(free.error());
+  }
   const auto result = of_pictures
                           ? audit_view(options.original, options.view, *observer, *display,
                                        options.map, options.trusted)

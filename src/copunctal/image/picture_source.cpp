@@ -56,6 +56,18 @@ void plain_row(std::span<const std::uint8_t> row, const PictureHeader& header, s
     }
 }
 
+void deep_row(std::span<const std::uint8_t> row, const PictureHeader& header,
+              std::span<std::uint16_t> codes) {
+  constexpr unsigned widened = 257;  // 255 to 65,535
+  const std::size_t from = header.channels();
+  for (std::size_t x = 0; x < static_cast<std::size_t>(header.width); ++x)
+    for (std::size_t c = 0; c < 3; ++c)
+      if (header.bits == 8)
+        codes[3 * x + c] = static_cast<std::uint16_t>(widened * row[from * x + c]);
+      else
+        std::memcpy(&codes[3 * x + c], &row[2 * (from * x + c)], 2);
+}
+
 std::string srgb_profile() {
   const Profile profile(cmsCreate_sRGBProfile());
   cmsUInt32Number length = 0;

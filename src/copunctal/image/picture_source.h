@@ -85,6 +85,10 @@ std::string srgb_profile();
 void plain_row(std::span<const std::uint8_t> row, const PictureHeader& header, std::size_t channels,
                std::span<std::uint8_t> codes);
 
+/// The colours of every pixel of a row, with 16 bits.
+void deep_row(std::span<const std::uint8_t> row, const PictureHeader& header,
+              std::span<std::uint16_t> codes);
+
 /// The errors every decoder gives.
 tl::unexpected<Error> unreadable_picture(const std::string& name, const std::string& why);
 Result<void> check_limits(const std::string& name, std::int64_t width, std::int64_t height,

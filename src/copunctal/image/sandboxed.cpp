@@ -250,7 +250,36 @@ class FromFile : public PictureSource {
   std::unique_ptr<PictureSource> inner_;
 };
 
+// Rows that were all read and turned upright.
+class Upright : public PictureSource {
+ public:
+  static Result<std::unique_ptr<PictureSource>> of(std::unique_ptr<PictureSource> inner) {
+    auto turned = std::make_unique<Upright>();
+    turned->header_ = inner->header();
+    const std::size_t stride = turned->header_.stride();
+    std::vector<std::uint8_t> rows(stride * static_cast<std::size_t>(turned->header_.height));
+    for (std::size_t at = 0; at < rows.size(); at += stride)
+      COPUNCTAL_TRY_VOID(inner->read({&rows[at], stride}));
+    turned->rows_ = upright(rows, turned->header_);
+    return turned;
+  }
+  Result<void> read(std::span<std::uint8_t> row) override {
+    std::copy_n(rows_.begin() + static_cast<std::ptrdiff_t>(at_), row.size(), row.begin());
+    at_ += row.size();
+    return {};
+  }
+
+ private:
+  std::vector<std::uint8_t> rows_;
+  std::size_t at_ = 0;
+};
+
 }  // namespace
+
+Result<std::unique_ptr<PictureSource>> turned_upright(std::unique_ptr<PictureSource> source) {
+  if (source->header().orientation == 1) return source;
+  return Upright::of(std::move(source));
+}
 
 Result<std::unique_ptr<PictureSource>> open_picture(const fs::path& path,
                                                     const OpenOptions& options) {

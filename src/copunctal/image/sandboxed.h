@@ -28,6 +28,9 @@ struct OpenOptions {
 Result<std::unique_ptr<PictureSource>> open_picture(const std::filesystem::path& file,
                                                     const OpenOptions& options = {});
 
+/// A fresh source as one whose rows stand upright: itself, or one that was read whole and turned.
+Result<std::unique_ptr<PictureSource>> turned_upright(std::unique_ptr<PictureSource> source);
+
 /// The rest of a source as a picture, upright, 8-bit codes, alpha left out.
 Result<Picture> whole_picture(PictureSource& source);
 /// A whole picture, upright, 8-bit codes, alpha left out. Errors: as open_picture().

@@ -34,6 +34,7 @@ Auditor::Auditor(const Observer& observer, const Display& display,
                  const AuditThresholds& thresholds)
     : exact_(exact_map(observer, display)),
       light_(display.curves),
+      curves_(display.curves),
       lms_(lms_from_linear_rgb(fundamentals_of(Observer{}), display)),
       theirs_(lms_from_linear_rgb(fundamentals_of(observer), display)),
       xyz_(xyz_from_linear_rgb(display)),
@@ -119,6 +120,12 @@ Code Auditor::best(const LinearRgb& original) const {
   return light_.code(line_ ? line_->fitted(original) : exact_.fitted(original));
 }
 
+LinearRgb Auditor::deep_light(const std::uint16_t* rgb) const {
+  constexpr double largest = 65535;
+  return {curves_[0].decoded(rgb[0] / largest), curves_[1].decoded(rgb[1] / largest),
+          curves_[2].decoded(rgb[2] / largest)};
+}
+
 AuditTally::AuditTally(const Auditor& auditor) {
   for (std::size_t c = 0; c < 3; ++c) concerns_[c] = auditor.concerns(c);
 }
@@ -172,7 +179,7 @@ void PictureAudit::add(std::span<const std::uint8_t> original, std::span<const s
                        std::span<float> map) {
   expects(original.size() == view.size() && (map.empty() || 3 * map.size() == view.size()));
   // Photographs have millions of pairs of colours; what was forgotten is computed again.
-  constexpr std::size_t most_kept = 1U << 20;
+  constexpr std::size_t most_kept = 1U << 18;
   for (std::size_t i = 0; i + 2 < original.size(); i += 3) {
     std::uint64_t key = 0;
     for (std::size_t c = 0; c < 3; ++c)
@@ -186,24 +193,36 @@ void PictureAudit::add(std::span<const std::uint8_t> original, std::span<const s
                            light.linear({view[i], view[i + 1], view[i + 2]}));
       at = known_.emplace(key, error).first;
     }
-    tally_.add(at->second);
-    if (!map.empty()) map[i / 3] = static_cast<float>(at->second.reduced);
+    keep(at->second, i / 3, map);
   }
 }
 
-Result<void> check_same_size(const Picture& original, const Picture& view) {
-  if (original.width != view.width || original.height != view.height)
+void PictureAudit::add(std::span<const std::uint16_t> original, std::span<const std::uint16_t> view,
+                       std::span<float> map) {
+  expects(original.size() == view.size() && (map.empty() || 3 * map.size() == view.size()));
+  for (std::size_t i = 0; i + 2 < original.size(); i += 3)
+    keep(auditor_.compare(auditor_.deep_light(&original[i]), auditor_.deep_light(&view[i])), i / 3,
+         map);
+}
+
+void PictureAudit::keep(const PixelError& error, std::size_t pixel, std::span<float> map) {
+  tally_.add(error);
+  if (!map.empty()) map[pixel] = static_cast<float>(error.reduced);
+}
+
+Result<void> check_same_size(int width, int height, int view_width, int view_height) {
+  if (width != view_width || height != view_height)
     return fail(Error::Kind::bad_input,
-                "the pictures differ in size: " + std::to_string(original.width) + " x " +
-                    std::to_string(original.height) + " and " + std::to_string(view.width) + " x " +
-                    std::to_string(view.height),
+                "the pictures differ in size: " + std::to_string(width) + " x " +
+                    std::to_string(height) + " and " + std::to_string(view_width) + " x " +
+                    std::to_string(view_height),
                 "view", "", "give the original and a view of the whole of it");
   return {};
 }
 
 Result<AuditResult> audit(const Picture& original, const Picture& view, const Observer& observer,
                           const Display& display) {
-  COPUNCTAL_TRY_VOID(check_same_size(original, view));
+  COPUNCTAL_TRY_VOID(check_same_size(original.width, original.height, view.width, view.height));
   PictureAudit whole(observer, display);
   whole.add(original.rgb, view.rgb);
   return whole.result();

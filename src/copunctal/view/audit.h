@@ -33,7 +33,8 @@ struct AuditResult {
   ErrorSpread jnd;
   /// |excitation ratio - 1| of each cone the claim is about, flare added; nothing of a missing one.
   std::array<std::optional<ErrorSpread>, 3> cones;
-  /// Share of the original's pixels whose exact view the display cannot show.
+  /// Share of the original's pixels whose unclipped view (dichromats: by half-planes) leaves the
+  /// display's range. A view by another method may stay in range where this one leaves it.
   double out_of_range = 0;
   /// What rounding to the display's codes alone does to the same original, reduced CIEDE2000: no
   /// 8-bit view does much better.
@@ -69,6 +70,8 @@ class Auditor {
   /// the way to it that keeps the match.
   Code best(const LinearRgb& original) const;
   const CodeLight& light() const { return light_; }
+  /// Linear light of three 16-bit codes.
+  LinearRgb deep_light(const std::uint16_t* rgb) const;
   /// Whether the claim is about that cone: 0 L, 1 M, 2 S.
   bool concerns(std::size_t cone) const;
 
@@ -80,6 +83,7 @@ class Auditor {
   ViewMap exact_;
   std::optional<ViewMap> line_;
   CodeLight light_;
+  std::array<ToneCurve, 3> curves_;
   LinearMap<LinearRgb, ConeExcitation> lms_, theirs_;
   LinearMap<LinearRgb, Xyz> xyz_;
   Xyz white_;
@@ -117,20 +121,24 @@ class AuditTally {
 class PictureAudit {
  public:
   PictureAudit(const Observer& observer, const Display& display);
-  /// 8-bit codes R, G, B; expects both equally long. `map`, where given, gets each pixel's reduced
-  /// CIEDE2000.
+  /// Codes R, G, B of 8 or 16 bits; expects both equally long. `map`, where given, gets each
+  /// pixel's reduced CIEDE2000.
   void add(std::span<const std::uint8_t> original, std::span<const std::uint8_t> view,
+           std::span<float> map = {});
+  void add(std::span<const std::uint16_t> original, std::span<const std::uint16_t> view,
            std::span<float> map = {});
   AuditResult result() const { return tally_.result(); }
 
  private:
+  void keep(const PixelError& error, std::size_t pixel, std::span<float> map);
+
   Auditor auditor_;
   AuditTally tally_;
   std::unordered_map<std::uint64_t, PixelError> known_;
 };
 
 /// Error: bad_input when sizes differ.
-Result<void> check_same_size(const Picture& original, const Picture& view);
+Result<void> check_same_size(int width, int height, int view_width, int view_height);
 
 /// Audits a whole view. Errors: bad_input when sizes differ.
 Result<AuditResult> audit(const Picture& original, const Picture& view, const Observer& observer,
