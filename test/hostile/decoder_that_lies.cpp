@@ -14,7 +14,12 @@ int main() {
   copunctal::WireHead head;
   head.magic = copunctal::WireHead::mark;
   head.proof = word == "unproven" ? 3 : 7;
-  head.width = word == "huge" ? 0x7fffffff : 4;
+  head.width = word == "huge"      ? 0x7fffffff
+               : word == "crowded" ? 60'000
+               : word == "wide"    ? 100'000
+                                   : 4;
+  // Rows by shared memory that has no room for them: four of 180 kB, or one of 300.
+  head.shared = word == "crowded" || word == "wide" ? 1 : 0;
   head.height = 4;
   head.bits = word == "bits" ? 9 : 8;
   head.orientation = head.pages = 1;

@@ -214,7 +214,7 @@ TEST_F(Hostile, ADecoderThatLiesIsNotBelieved) {
   };
   EXPECT_EQ(code_of("none"), 0) << "the control: without a lie its rows are taken";
   EXPECT_EQ(code_of("unproven"), 4);
-  for (const char* lie : {"huge", "bits", "mark", "rows", "short"})
+  for (const char* lie : {"huge", "bits", "mark", "rows", "short", "crowded", "wide"})
     EXPECT_EQ(code_of(lie), 3) << lie;
   unsetenv("COPUNCTAL_PROGRAMS");
   unsetenv("COPUNCTAL_LIE");

@@ -20,22 +20,34 @@ class Sampler {
  public:
   Sampler(const Observer& observer, const Display& display, std::int64_t pixels)
       : auditor_(observer, display), tally_(auditor_) {
-    constexpr std::int64_t enough = 1 << 14;
+    constexpr std::int64_t enough = 1 << 12;
     stride_ = std::max<std::int64_t>(1, pixels / enough) | 1;
   }
 
+  // The next strip, before and after it is changed in place.
   template <class Number>
-  void add(std::span<const Number> original, std::span<const Number> view) {
-    const auto pixels = static_cast<std::int64_t>(original.size() / 3);
-    for (; next_ < seen_ + pixels; next_ += stride_) {
-      const auto at = 3 * static_cast<std::size_t>(next_ - seen_);
-      tally_.add(auditor_.compare(linear(&original[at]), linear(&view[at])));
-    }
+  void before(std::span<const Number> codes) {
+    originals_.clear();
+    for_each(codes, [&](const Number* code) { originals_.push_back(linear(code)); });
+  }
+  template <class Number>
+  void after(std::span<const Number> codes) {
+    auto original = originals_.begin();
+    for_each(codes,
+             [&](const Number* code) { tally_.add(auditor_.compare(*original++, linear(code))); });
+    const auto pixels = static_cast<std::int64_t>(codes.size() / 3);
+    next_ += (seen_ + pixels - next_ + stride_ - 1) / stride_ * stride_;
     seen_ += pixels;
   }
   AuditResult result() const { return tally_.result(); }
 
  private:
+  template <class Number, class Take>
+  void for_each(std::span<const Number> codes, Take&& take) const {
+    const auto pixels = static_cast<std::int64_t>(codes.size() / 3);
+    for (std::int64_t at = next_ - seen_; at < pixels; at += stride_)
+      take(&codes[3 * static_cast<std::size_t>(at)]);
+  }
   LinearRgb linear(const std::uint8_t* codes) const {
     return auditor_.light().linear({codes[0], codes[1], codes[2]});
   }
@@ -43,10 +55,13 @@ class Sampler {
 
   Auditor auditor_;
   AuditTally tally_;
+  std::vector<LinearRgb> originals_;
+  // The next pixel to look at, at or after the strip's first; both counted from the picture's.
   std::int64_t stride_ = 1, next_ = 0, seen_ = 0;
 };
 
-// The picture through the map, strip by strip: codes taken out of rows with alpha and put back.
+// The picture through the map, strip by strip: rows without alpha in place, colours beside alpha
+// taken out and put back.
 class Strips {
  public:
   // `step`: of an exact view.
@@ -59,54 +74,53 @@ class Strips {
 
   // `compressed`, where not empty, gets the originals an exact view is compared with.
   void view(std::span<std::uint8_t> rows, std::span<std::uint8_t> compressed) {
-    if (header_.bits == 16)
-      view_as(deep_, deep_before_, deep_step_, rows, compressed);
+    if (header_.bits == 8 && !header_.has_alpha)
+      view_codes(rows, plain_step_,
+                 [&] { std::copy(rows.begin(), rows.end(), compressed.begin()); });
+    else if (header_.bits == 8)
+      view_copied(plain_, plain_step_, rows, compressed);
     else
-      view_as(plain_, plain_before_, plain_step_, rows, compressed);
+      view_copied(deep_, deep_step_, rows, compressed);
   }
 
  private:
-  template <class Number>
-  void view_as(std::vector<Number>& codes, std::vector<Number>& before,
-               const std::optional<CodeStep<Number>>& step, std::span<std::uint8_t> rows,
-               std::span<std::uint8_t> compressed) {
-    const std::size_t pixels = rows.size() / (header_.channels() * sizeof(Number));
-    codes.resize(3 * pixels);
-    take(codes.data(), rows, pixels);
+  template <class Number, class Keep>
+  void view_codes(std::span<Number> codes, const std::optional<CodeStep<Number>>& step,
+                  Keep&& keep_compressed) {
     if (step) {
       (*step)(codes);
+      keep_compressed();
+    }
+    sampler_.before(std::span<const Number>(codes));
+    map_.apply(codes);
+    sampler_.after(std::span<const Number>(codes));
+  }
+  template <class Number>
+  void view_copied(std::vector<Number>& codes, const std::optional<CodeStep<Number>>& step,
+                   std::span<std::uint8_t> rows, std::span<std::uint8_t> compressed) {
+    const std::size_t pixels = rows.size() / (header_.channels() * sizeof(Number));
+    codes.resize(3 * pixels);
+    for (std::size_t i = 0; i < pixels; ++i)
+      std::memcpy(&codes[3 * i], &rows[header_.channels() * i * sizeof(Number)],
+                  3 * sizeof(Number));
+    view_codes(std::span<Number>(codes), step, [&] {
       std::copy(rows.begin(), rows.end(), compressed.begin());
       put(codes.data(), compressed, pixels);
-    }
-    before = codes;
-    map_.apply(std::span<Number>(codes));
-    sampler_.add(std::span<const Number>(before), std::span<const Number>(codes));
+    });
     put(codes.data(), rows, pixels);
   }
   template <class Number>
-  void take(Number* codes, std::span<const std::uint8_t> rows, std::size_t pixels) const {
-    if (!header_.has_alpha) {
-      std::memcpy(codes, rows.data(), rows.size());
-      return;
-    }
-    for (std::size_t i = 0; i < pixels; ++i)
-      std::memcpy(codes + 3 * i, &rows[4 * i * sizeof(Number)], 3 * sizeof(Number));
-  }
-  template <class Number>
   void put(const Number* codes, std::span<std::uint8_t> rows, std::size_t pixels) const {
-    if (!header_.has_alpha) {
-      std::memcpy(rows.data(), codes, rows.size());
-      return;
-    }
     for (std::size_t i = 0; i < pixels; ++i)
-      std::memcpy(&rows[4 * i * sizeof(Number)], codes + 3 * i, 3 * sizeof(Number));
+      std::memcpy(&rows[header_.channels() * i * sizeof(Number)], codes + 3 * i,
+                  3 * sizeof(Number));
   }
 
   ViewMap& map_;
   Sampler& sampler_;
   const PictureHeader& header_;
-  std::vector<std::uint8_t> plain_, plain_before_;
-  std::vector<std::uint16_t> deep_, deep_before_;
+  std::vector<std::uint8_t> plain_;
+  std::vector<std::uint16_t> deep_;
   std::optional<CodeStep<std::uint8_t>> plain_step_;
   std::optional<CodeStep<std::uint16_t>> deep_step_;
 };

@@ -28,7 +28,7 @@ struct ViewReport {
   std::filesystem::path in, out, compressed;  ///< The last is empty but for exact views.
   int width = 0, height = 0, bits = 8, pages = 1;
   double share_out_of_range = 0;  ///< Pixels whose exact colour the display cannot show.
-  AuditResult error;              ///< On the pixels audited: of large pictures some 16,000.
+  AuditResult error;              ///< On the pixels audited: of large pictures some 4,000.
   std::vector<std::string> notes;
 };
 

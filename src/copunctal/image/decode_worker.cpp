@@ -7,6 +7,7 @@
 #include <string>
 #include <vector>
 
+#include <sys/mman.h>
 #include <unistd.h>
 
 #include "copunctal/base/text.h"
@@ -56,6 +57,57 @@ std::string all_of(int descriptor) {
   }
 }
 
+// Where rows are put before they are sent.
+class Outbox {
+ public:
+  // Memory shared with the reader is there before anything is locked up.
+  Outbox() {
+    void* at = mmap(nullptr, wire_slots * wire_slot_bytes, PROT_READ | PROT_WRITE, MAP_SHARED,
+                    wire_memory, 0);
+    if (at != MAP_FAILED) shared_ = static_cast<std::uint8_t*>(at);
+  }
+  Outbox(const Outbox&) = delete;
+  Outbox& operator=(const Outbox&) = delete;
+  ~Outbox() {
+    if (shared_ != nullptr) munmap(shared_, wire_slots * wire_slot_bytes);
+  }
+
+  /// How many rows fit at once; whether they are shared is settled from here on.
+  std::size_t begin(std::size_t stride) {
+    if (stride > wire_slot_bytes || shared_ == nullptr) {
+      is_shared_ = false;
+      own_.resize(std::max(stride, wire_slot_bytes / stride * stride));
+    }
+    return std::max<std::size_t>(1, wire_slot_bytes / stride);
+  }
+  bool is_shared() const { return is_shared_; }
+  /// Room for the next rows, once there is some; null when the reader is gone.
+  std::uint8_t* room() {
+    if (!is_shared_) return own_.data();
+    char given_back = 0;
+    while (in_use_ == wire_slots) {
+      const ssize_t got = read(wire_returns, &given_back, 1);
+      if (got < 0 && errno == EINTR) continue;
+      if (got <= 0) return nullptr;
+      --in_use_;
+    }
+    return shared_ + next_ * wire_slot_bytes;
+  }
+  bool send(std::uint32_t rows, std::size_t bytes) {
+    if (!say(&rows, sizeof(rows))) return false;
+    if (!is_shared_) return say(own_.data(), bytes);
+    ++in_use_;
+    next_ = (next_ + 1) % wire_slots;
+    return true;
+  }
+
+ private:
+  std::uint8_t* shared_ = nullptr;
+  std::vector<std::uint8_t> own_;
+  bool is_shared_ = true;
+  std::size_t next_ = 0, in_use_ = 0;
+};
+
 }  // namespace
 
 int decode_worker(int argc, char** argv, const std::vector<std::string>& readable,
@@ -67,7 +119,8 @@ int decode_worker(int argc, char** argv, const std::vector<std::string>& readabl
   if (numbers.size() != words || numbers.size() + 1 != static_cast<std::size_t>(argc)) return 2;
   WireHead head;
   head.magic = WireHead::mark;
-  const std::string target = numbers[5] == 1 ? all_of(3) : std::string();
+  const std::string target = numbers[5] == 1 ? all_of(wire_profile) : std::string();
+  Outbox outbox;
   const auto proof = lock_up({numbers[4], static_cast<unsigned>(numbers[3]), readable});
   if (!proof) return refuse(head, proof.error());
   head.proof = proof->bits();
@@ -86,24 +139,23 @@ int decode_worker(int argc, char** argv, const std::vector<std::string>& readabl
     head.orientation = static_cast<std::uint32_t>(header.orientation);
     head.pages = static_cast<std::uint32_t>(header.pages);
     head.text = static_cast<std::uint32_t>(note.size());
-    if (!say(&head, sizeof(head)) || !say(note.data(), note.size())) return 4;
-    // Batches of about a quarter of a megabyte, in one buffer.
-    constexpr std::size_t batch_bytes = 1U << 18;
     const std::size_t stride = header.stride();
-    const auto most = std::max<std::size_t>(1, batch_bytes / stride);
-    std::vector<std::uint8_t> batch(most * stride);
+    const std::size_t most = outbox.begin(stride);
+    head.shared = outbox.is_shared() ? 1 : 0;
+    if (!say(&head, sizeof(head)) || !say(note.data(), note.size())) return 4;
     for (std::size_t done = 0; done < static_cast<std::size_t>(header.height);) {
       const std::size_t rows = std::min(most, static_cast<std::size_t>(header.height) - done);
+      std::uint8_t* batch = outbox.room();
+      if (batch == nullptr) return 4;
       for (std::size_t r = 0; r < rows; ++r)
-        if (auto read = (*source)->read({&batch[r * stride], stride}); !read) {
+        if (auto read = (*source)->read({batch + r * stride, stride}); !read) {
           const std::string why = short_of(read.error().message);
           const std::array parts = {wire_damaged, static_cast<std::uint32_t>(why.size())};
           say(parts.data(), sizeof(parts));
           say(why.data(), why.size());
           return 3;
         }
-      const auto count = static_cast<std::uint32_t>(rows);
-      if (!say(&count, sizeof(count)) || !say(batch.data(), rows * stride)) return 4;
+      if (!outbox.send(static_cast<std::uint32_t>(rows), rows * stride)) return 4;
       done += rows;
     }
     return 0;

@@ -13,6 +13,7 @@
 #include <poll.h>
 #include <spawn.h>
 #include <sys/mman.h>
+#include <sys/socket.h>
 #include <sys/wait.h>
 #include <unistd.h>
 
@@ -50,10 +51,52 @@ class Descriptor {
   int number_;
 };
 
+// The same under a number that no child's descriptor has, so that none is overwritten before it is
+// handed over.
+Descriptor out_of_the_way(const Descriptor& one) {
+  constexpr int beyond = 16;
+  return Descriptor(fcntl(one.get(), F_DUPFD_CLOEXEC, beyond));
+}
+
+// The memory rows come by.
+class Slots {
+ public:
+  Slots() : file_(memfd_create("rows", MFD_CLOEXEC | MFD_ALLOW_SEALING)) {
+    // Sealed: whoever shares it cannot take a part away under a reader.
+    constexpr std::size_t bytes = wire_slots * wire_slot_bytes;
+    if (file_.get() < 0 || ftruncate(file_.get(), bytes) != 0 ||
+        fcntl(file_.get(), F_ADD_SEALS, F_SEAL_SHRINK | F_SEAL_GROW | F_SEAL_SEAL) != 0)
+      return;
+    void* at = mmap(nullptr, bytes, PROT_READ, MAP_SHARED, file_.get(), 0);
+    if (at != MAP_FAILED) at_ = static_cast<const std::uint8_t*>(at);
+  }
+  Slots(Slots&& other) noexcept
+      : file_(std::move(other.file_)), at_(std::exchange(other.at_, nullptr)) {}
+  Slots& operator=(Slots&&) = delete;
+  Slots(const Slots&) = delete;
+  Slots& operator=(const Slots&) = delete;
+  ~Slots() {
+    if (at_ != nullptr) munmap(const_cast<std::uint8_t*>(at_), wire_slots * wire_slot_bytes);
+  }
+  const Descriptor& descriptor() const { return file_; }
+  bool is_good() const { return at_ != nullptr; }
+  const std::uint8_t* slot(std::size_t number) const { return at_ + number * wire_slot_bytes; }
+
+ private:
+  Descriptor file_;
+  const std::uint8_t* at_ = nullptr;
+};
+
 class Decoded : public PictureSource {
  public:
-  Decoded(std::string name, int patience_ms, pid_t child, Descriptor from)
-      : name_(std::move(name)), patience_ms_(patience_ms), child_(child), from_(std::move(from)) {}
+  Decoded(std::string name, int patience_ms, pid_t child, Descriptor from, Slots slots,
+          Descriptor returns)
+      : name_(std::move(name)),
+        patience_ms_(patience_ms),
+        child_(child),
+        from_(std::move(from)),
+        slots_(std::move(slots)),
+        returns_(std::move(returns)) {}
   Decoded(const Decoded&) = delete;
   Decoded& operator=(const Decoded&) = delete;
   ~Decoded() override { end(true); }
@@ -80,7 +123,7 @@ class Decoded : public PictureSource {
     COPUNCTAL_TRY_VOID(check_limits(name_, head.width, head.height, limits));
     if ((head.bits != 8 && head.bits != 16) || head.has_alpha > 1 || head.orientation < 1 ||
         head.orientation > 8 || head.pages < 1 || head.pages > 100'000 ||
-        head.format > static_cast<std::uint32_t>(PictureFormat::svg))
+        head.format > static_cast<std::uint32_t>(PictureFormat::svg) || head.shared > 1)
       return nonsense();
     header_.format = static_cast<PictureFormat>(head.format);
     header_.width = static_cast<int>(head.width);
@@ -91,6 +134,8 @@ class Decoded : public PictureSource {
     header_.pages = static_cast<int>(head.pages);
     header_.note = text;
     left_ = header_.height;
+    is_shared_ = head.shared == 1;
+    if (is_shared_ && header_.stride() > wire_slot_bytes) return nonsense();
     return {};
   }
 
@@ -107,11 +152,25 @@ class Decoded : public PictureSource {
         return unreadable_picture(name_, without_name(why));
       }
       if (count == 0 || count > static_cast<std::uint32_t>(left_)) return nonsense();
+      if (is_shared_ && count > wire_slot_bytes / header_.stride()) return nonsense();
       batch_ = static_cast<int>(count);
+      at_ = 0;
     }
-    COPUNCTAL_TRY_VOID(hear(row.data(), header_.stride()));
-    --batch_;
-    if (--left_ == 0) end(false);
+    const std::size_t stride = header_.stride();
+    if (is_shared_) {
+      std::memcpy(row.data(), slots_.slot(slot_) + at_, stride);
+      at_ += stride;
+    } else {
+      COPUNCTAL_TRY_VOID(hear(row.data(), stride));
+    }
+    --left_;
+    if (--batch_ == 0 && is_shared_) {
+      slot_ = (slot_ + 1) % wire_slots;
+      // A child that is gone shows when it is next heard.
+      constexpr char given_back = 1;
+      if (left_ > 0) send(returns_.get(), &given_back, 1, MSG_NOSIGNAL);
+    }
+    if (left_ == 0) end(false);
     return {};
   }
 
@@ -163,10 +222,14 @@ class Decoded : public PictureSource {
   int patience_ms_;
   pid_t child_;
   Descriptor from_;
+  Slots slots_;
+  Descriptor returns_;
   int left_ = 0, batch_ = 0;
+  bool is_shared_ = false;
+  std::size_t slot_ = 0, at_ = 0;
 };
 
-// The picture is the child's standard input, the target profile its descriptor 3.
+// The picture is the child's standard input; image/wire.h has its other descriptors.
 Result<std::unique_ptr<PictureSource>> decoded_by_child(const fs::path& file, int descriptor,
                                                         bool is_svg, const OpenOptions& options,
                                                         std::uint64_t file_bytes) {
@@ -192,6 +255,11 @@ Result<std::unique_ptr<PictureSource>> decoded_by_child(const fs::path& file, in
       return unreadable_picture(file.string(), std::generic_category().message(errno));
     lseek(profile.get(), 0, SEEK_SET);
   }
+  Slots slots;
+  std::array<int, 2> returns{};
+  if (!slots.is_good() || socketpair(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0, returns.data()) != 0)
+    return unreadable_picture(file.string(), std::generic_category().message(errno));
+  Descriptor ours(returns[0]), theirs(returns[1]);
   // A second for 10 megapixels of limit, ten at least; of SVG three: a drawing may take any time.
   constexpr std::int64_t pixels_a_second = 10'000'000;
   const std::int64_t seconds =
@@ -216,13 +284,20 @@ Result<std::unique_ptr<PictureSource>> decoded_by_child(const fs::path& file, in
   if (is_svg) arguments.push_back(const_cast<char*>(words[7].c_str()));
   for (std::size_t i = 1; i < 7; ++i) arguments.push_back(const_cast<char*>(words[i].c_str()));
   arguments.push_back(nullptr);
+  const std::array handed = {out_of_the_way(profile), out_of_the_way(slots.descriptor()),
+                             out_of_the_way(theirs)};
+  for (const Descriptor& one : handed)
+    if (one.get() < 0)
+      return unreadable_picture(file.string(), std::generic_category().message(errno));
   posix_spawn_file_actions_t actions;
   posix_spawn_file_actions_init(&actions);
   posix_spawn_file_actions_adddup2(&actions, descriptor, STDIN_FILENO);
   posix_spawn_file_actions_adddup2(&actions, to.get(), STDOUT_FILENO);
-  posix_spawn_file_actions_adddup2(&actions, profile.get(), 3);
+  posix_spawn_file_actions_adddup2(&actions, handed[0].get(), wire_profile);
+  posix_spawn_file_actions_adddup2(&actions, handed[1].get(), wire_memory);
+  posix_spawn_file_actions_adddup2(&actions, handed[2].get(), wire_returns);
   // Nothing else of ours goes with it.
-  posix_spawn_file_actions_addclosefrom_np(&actions, 4);
+  posix_spawn_file_actions_addclosefrom_np(&actions, wire_returns + 1);
   pid_t child = 0;
   const int spawned =
       posix_spawn(&child, words[0].c_str(), &actions, nullptr, arguments.data(), environ);
@@ -230,8 +305,8 @@ Result<std::unique_ptr<PictureSource>> decoded_by_child(const fs::path& file, in
   if (spawned != 0)
     return unreadable_picture(file.string(), std::generic_category().message(spawned));
   to.reset();
-  auto source =
-      std::make_unique<Decoded>(file.string(), options.patience_ms, child, std::move(from));
+  auto source = std::make_unique<Decoded>(file.string(), options.patience_ms, child,
+                                          std::move(from), std::move(slots), std::move(ours));
   COPUNCTAL_TRY_VOID(source->open(options.limits));
   return source;
 }
