@@ -302,7 +302,7 @@ TEST_F(Api, tells_the_outcome_to_who_asked) {
   const json end = answer_all(begin("later"));
   const std::string outcome = address(end) + "/outcome";
   const json quiet = ask_json("GET", outcome);
-  EXPECT_EQ(keys_of(quiet), (std::set<std::string>{"told", "can_choose", "caution"}));
+  EXPECT_EQ(keys_of(quiet), (std::set<std::string>{"told", "can_choose", "waits", "caution"}));
   EXPECT_EQ(quiet["told"], false);
   EXPECT_EQ(quiet["can_choose"], true);
   EXPECT_EQ(quiet["caution"]["intended_use"], intended_use());

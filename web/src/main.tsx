@@ -8,6 +8,7 @@ import {EyesPage} from './pages/eyes.tsx';
 import {PlatesPage} from './pages/plates.tsx';
 import {PageFrame} from './pages/frame.tsx';
 import {OutcomePage} from './pages/outcome.tsx';
+import {PracticalPage} from './pages/practical.tsx';
 import {SittingPage} from './pages/sitting.tsx';
 import {StartPage} from './pages/start.tsx';
 import {ViewsPage} from './pages/views.tsx';
@@ -25,6 +26,8 @@ function App() {
       return <ViewsPage />;
     case 'display':
       return <DisplayPage />;
+    case 'practical':
+      return <PracticalPage key={route.practical} practicalId={route.practical} />;
     case 'consent':
       return <ConsentPage key={route.practical} practicalId={route.practical} />;
     case 'sitting':

@@ -2,14 +2,18 @@
 
 #include <algorithm>
 #include <future>
+#include <map>
 #include <mutex>
 #include <thread>
 #include <utility>
 
 #include "copunctal/app/display_desk.h"
+#include "copunctal/app/loan_shelf.h"
+#include "copunctal/app/run_practical.h"
 #include "copunctal/app/run_sitting_checks.h"
 #include "copunctal/app/run_sitting_rounds.h"
 #include "copunctal/base/expects.h"
+#include "copunctal/base/random.h"
 #include "copunctal/display/keep_display.h"
 #include "copunctal/plate/draw.h"
 #include "copunctal/store/store.h"
@@ -49,11 +53,6 @@ PictureBytes bytes_of(Picture picture) {
   return std::make_shared<const std::vector<std::uint8_t>>(std::move(picture.rgb));
 }
 
-PracticalSummary summary_of(const PracticalRecord& record) {
-  return {record.id,     record.name,        record.created_utc, record.display, record.set_hash,
-          record.plates, record.exposure_ms, record.grace_ms,    record.sittings};
-}
-
 Tell tell_in(const SittingRecord& sitting) {
   for (const Tell tell : {Tell::tell, Tell::dont_tell})
     if (sitting.tell == name_of(tell)) return tell;
@@ -75,6 +74,8 @@ SittingState state_in(const PlateSet& set, const Sight& sight) {
   SittingState state{.sitting = sight.sitting.id,
                      .practical = sight.practical.id,
                      .practical_name = sight.practical.name,
+                     .pseudonym = sight.sitting.pseudonym,
+                     .on_loan = sight.sitting.loan.has_value(),
                      .ended = sight.sitting.state == "ended",
                      .tell = tell_in(sight.sitting),
                      .size_px = set.size_px,
@@ -162,18 +163,35 @@ Result<Settled> settle(Changes& changes, const PlateSet& set, const AnswerRecord
   return Settled{std::nullopt, {false, state_in(set, sight)}};
 }
 
-std::vector<PlateReading> readings_in(const Sight& sight) {
-  std::vector<PlateReading> readings;
-  for (const AnswerRecord& answer : sight.answers)
-    readings.push_back(
-        {.plate = static_cast<std::size_t>(item_in(sight.sitting, answer.item)->plate),
-         .symbols = answer.symbols,
-         .out_of_time = answer.end == "expired",
-         .interrupted = answer.end == "interrupted"});
-  return readings;
+}  // namespace
+
+PracticalSummary summary_of(const PracticalRecord& record) {
+  return {.id = record.id,
+          .name = record.name,
+          .created_utc = record.created_utc,
+          .display = record.display,
+          .set_hash = record.set_hash,
+          .plates = record.plates,
+          .exposure_ms = record.exposure_ms,
+          .grace_ms = record.grace_ms,
+          .sittings = record.sittings,
+          .state = record.state,
+          .loans = record.loans,
+          .card_sha256 = record.card_sha256.value_or(""),
+          .opened_utc = record.opened_utc.value_or(""),
+          .closed_utc = record.closed_utc.value_or("")};
 }
 
-}  // namespace
+std::vector<PlateReading> readings_in(const SittingRecord& sitting,
+                                      const std::vector<AnswerRecord>& answers) {
+  std::vector<PlateReading> readings;
+  for (const AnswerRecord& answer : answers)
+    readings.push_back({.plate = static_cast<std::size_t>(item_in(sitting, answer.item)->plate),
+                        .symbols = answer.symbols,
+                        .out_of_time = answer.end == "expired",
+                        .interrupted = answer.end == "interrupted"});
+  return readings;
+}
 
 std::string_view name_of(Tell tell) {
   switch (tell) {
@@ -205,7 +223,11 @@ struct SittingDesk::Inside {
   const RandomBytes random;
   DisplayDesk displays;
   std::vector<DrawnPlate> drawn;
+  std::mutex lent_lock;
+  std::map<std::pair<std::string, std::int64_t>, PictureBytes> lent_drawn;
+  LoanShelf loans;
   std::shared_future<Result<Tables>> tables;
+  std::optional<PracticalDesk> classes;
   std::thread building;
 
   Inside(Store& s, PlateSet plates, DeskClocks c, RandomBytes r, TablesBuilder build_tables)
@@ -216,11 +238,13 @@ struct SittingDesk::Inside {
         clocks(std::move(c)),
         random(std::move(r)),
         displays(store, clocks.utc, random),
-        drawn(set.plates.size()) {
+        drawn(set.plates.size()),
+        loans(set) {
     std::packaged_task<Result<Tables>()> build(
         [this, build_tables = std::move(build_tables)] { return build_tables(set); });
     tables = build.get_future().share();
     building = std::thread(std::move(build));
+    classes.emplace(PracticalDesk::Rests{store, set, clocks, tables, loans});
   }
   Inside(const Inside&) = delete;
   Inside& operator=(const Inside&) = delete;
@@ -238,7 +262,59 @@ struct SittingDesk::Inside {
     });
     return entry.bytes;
   }
+
+  /// The same as its sitting shows it: with lent eyes by other codes.
+  Result<PictureBytes> picture_in(const SittingRecord& sitting, std::int64_t plate) {
+    if (!sitting.loan || *sitting.loan == "own") return picture_of(plate);
+    const std::pair key(*sitting.loan, plate);
+    {
+      const std::scoped_lock hold(lent_lock);
+      if (const auto at = lent_drawn.find(key); at != lent_drawn.end()) return at->second;
+    }
+    COPUNCTAL_TRY(const auto lent, loans.plates(*sitting.loan));
+    const auto number = static_cast<std::size_t>(plate);
+    if (!lent->codes[number]) return no_such("plate");
+    Plate other = set.plates[number];
+    other.codes = *lent->codes[number];
+    PictureBytes bytes = bytes_of(draw(other, set.size_px, light));
+    const std::scoped_lock hold(lent_lock);
+    return lent_drawn.emplace(key, std::move(bytes)).first->second;
+  }
 };
+
+namespace {
+
+// The arm with the fewest people so far, among equals by lot: own eyes, or one of the loans.
+Result<std::string> drawn_by_lot(const Records& records, const PracticalRecord& practical,
+                                 std::uint64_t seed) {
+  std::vector<std::string> arms = practical.loans;
+  arms.emplace_back("own");
+  COPUNCTAL_TRY(const auto taken, records.loans_of(practical.id));
+  const auto people_in = [&](const std::string& arm) {
+    for (const auto& [loan, people] : taken)
+      if (loan == arm) return people;
+    return std::int64_t{0};
+  };
+  constexpr std::uint32_t lot = 17;
+  RandomStream(seed, lot).shuffle(arms);
+  return *std::min_element(arms.begin(), arms.end(), [&](const auto& a, const auto& b) {
+    return people_in(a) < people_in(b);
+  });
+}
+
+// Two words that nobody else has in this practical.
+Result<std::string> pseudonym_for(const Records& records, const PracticalRecord& practical,
+                                  std::uint64_t seed) {
+  constexpr std::uint64_t tries = 16;
+  for (std::uint64_t i = 0;; ++i) {
+    std::string name = two_words(seed + i);
+    if (i >= tries) name += " " + std::to_string(i - tries + 2);
+    COPUNCTAL_TRY(const bool is_taken, records.has_pseudonym(practical.id, name));
+    if (!is_taken) return name;
+  }
+}
+
+}  // namespace
 
 SittingDesk::SittingDesk(std::unique_ptr<Inside> inside) : inside_(std::move(inside)) {}
 SittingDesk::~SittingDesk() = default;
@@ -254,6 +330,10 @@ Result<std::unique_ptr<SittingDesk>> SittingDesk::open(Store& store, PlateSet se
 
 const std::string& SittingDesk::colour_space() const {
   return inside_->colour_space;
+}
+
+PracticalDesk& SittingDesk::classes() {
+  return *inside_->classes;
 }
 
 DisplayDesk& SittingDesk::displays() {
@@ -277,7 +357,21 @@ Result<PracticalSummary> SittingDesk::create_practical(const NewPractical& wish)
                          .set_hash = inside_->set.hash,
                          .plates = static_cast<std::int64_t>(inside_->set.plates.size()),
                          .exposure_ms = wish.exposure_ms.value_or(default_exposure_ms),
-                         .grace_ms = grace_ms};
+                         .grace_ms = grace_ms,
+                         .state = wish.prepare ? "preparing" : "open"};
+  for (const std::string& observer : wish.loans) {
+    COPUNCTAL_TRY(const Observer lent, observer_from(observer));
+    if (lent.kind == ObserverKind::normal || lent.kind == ObserverKind::rod_monochromat ||
+        lent.kind == ObserverKind::s_cone_monochromat)
+      return wrong_field(
+          "loans", "cannot lend " + observer + ": protan, deutan and tritan observers can be lent");
+    if (std::find(record.loans.begin(), record.loans.end(), name_of(lent)) != record.loans.end())
+      return wrong_field("loans", "names " + observer + " twice");
+    record.loans.push_back(name_of(lent));
+  }
+  if (!record.loans.empty() && !wish.prepare)
+    return wrong_field("loans", "need a practical that is prepared first");
+  for (const std::string& observer : record.loans) inside_->loans.want(observer);
   if (auto good = check_practical(record.name, record.exposure_ms); !good)
     return tl::unexpected(std::move(good).error());
   return inside_->store
@@ -302,11 +396,38 @@ Result<SittingState> SittingDesk::begin_sitting(std::string_view practical,
   record.state = "running";
   record.consented_utc = record.created_utc = inside_->clocks.utc();
   record.items = lay_out_items(inside_->set, record.order_seed, inside_->random);
+  if (wish.on_loan) {
+    // Nobody else shall wait while plates are drawn: after a restart they may have to be.
+    COPUNCTAL_TRY(const auto asked,
+                  inside_->store.read<std::optional<PracticalRecord>>(
+                      [&](const Records& stored) { return stored.practical(practical); }));
+    if (asked)
+      for (const std::string& observer : asked->loans)
+        COPUNCTAL_TRY_VOID(inside_->loans.plates(observer));
+  }
   return inside_->store
-      .change<SittingState>([this, record](Changes& changes) -> Result<SittingState> {
+      .change<SittingState>([this, record, on_loan = wish.on_loan](
+                                Changes& changes) mutable -> Result<SittingState> {
         COPUNCTAL_TRY(auto its_practical, changes.practical(record.practical_id));
         if (!its_practical) return no_such("practical");
         if (its_practical->set_hash != inside_->set.hash) return other_set(*its_practical);
+        if (its_practical->state != "open")
+          return fail(Error::Kind::conflict,
+                      its_practical->state == "closed" ? "this practical is closed"
+                                                       : "this practical is not open yet",
+                      "practical", "", "ask whoever runs it");
+        COPUNCTAL_TRY(record.pseudonym, pseudonym_for(changes, *its_practical, record.order_seed));
+        if (on_loan) {
+          if (its_practical->loans.empty())
+            return wrong_field("loan", "is not offered in this practical");
+          COPUNCTAL_TRY(record.loan, drawn_by_lot(changes, *its_practical, record.order_seed));
+          if (*record.loan != "own") {
+            COPUNCTAL_TRY(const auto lent, inside_->loans.plates(*record.loan));
+            std::erase_if(record.items, [&](const ItemRecord& item) {
+              return !lent->codes[static_cast<std::size_t>(item.plate)];
+            });
+          }
+        }
         if (auto added = changes.add(record); !added)
           return tl::unexpected(std::move(added).error());
         return state_in(inside_->set, {record, *std::move(its_practical), {}});
@@ -325,7 +446,7 @@ Result<PictureBytes> SittingDesk::plate_picture(std::string_view sitting,
   const Progress progress = progress_of(inside_->set, sight.sitting.items, sight.answers);
   for (const ItemRecord& item : sight.sitting.items)
     if (item.plate_id == plate && progress.has_reached(item.round))
-      return inside_->picture_of(item.plate);
+      return inside_->picture_in(sight.sitting, item.plate);
   return no_such("plate");
 }
 
@@ -387,8 +508,11 @@ Result<void> SittingDesk::remove_sitting(std::string_view sitting) {
 Result<SittingOutcome> SittingDesk::outcome(std::string_view sitting) const {
   COPUNCTAL_TRY(const Sight sight, inside_->sight_of(sitting));
   if (sight.sitting.state != "ended") return still_running();
-  SittingOutcome outcome{.told = tell_in(sight.sitting) == Tell::tell,
+  const bool waits = sight.sitting.loan && sight.practical.state != "closed";
+  SittingOutcome outcome{.told = !waits && tell_in(sight.sitting) == Tell::tell,
                          .can_choose = tell_in(sight.sitting) == Tell::later,
+                         .waits = waits,
+                         .lent = waits ? std::string() : sight.sitting.loan.value_or(""),
                          .intended_use = std::string(intended_use()),
                          .whom_to_see = std::string(whom_to_see()),
                          .debrief = std::nullopt,
@@ -397,7 +521,8 @@ Result<SittingOutcome> SittingDesk::outcome(std::string_view sitting) const {
 
   const Result<Tables>& tables = inside_->tables.get();
   if (!tables) return unknown_display(tables.error());
-  outcome.debrief = debrief(inside_->set, **tables, readings_in(sight), sex_in(sight.sitting));
+  outcome.debrief = debrief(inside_->set, **tables, readings_in(sight.sitting, sight.answers),
+                            sight.sitting.loan ? std::nullopt : sex_in(sight.sitting));
   expects(outcome.debrief->plates.size() == sight.answers.size());
   for (const AnswerRecord& answer : sight.answers)
     outcome.shown.push_back({answer.item, item_in(sight.sitting, answer.item)->round, answer.end});
@@ -411,6 +536,9 @@ Result<OutcomePicture> SittingDesk::outcome_picture(std::string_view sitting, st
   if (tell_in(sight.sitting) != Tell::tell)
     return fail(Error::Kind::unsupported, "the outcome of this sitting is not told", "sitting", "",
                 "only somebody who asked to be told sees it");
+  if (sight.sitting.loan && sight.practical.state != "closed")
+    return fail(Error::Kind::conflict, "whose eyes were lent is told once the practical is closed",
+                "sitting", "", "come back to this address when it is");
   const bool is_answered =
       std::any_of(sight.answers.begin(), sight.answers.end(),
                   [&](const AnswerRecord& answer) { return answer.item == item; });

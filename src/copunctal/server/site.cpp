@@ -1,11 +1,11 @@
 #include "copunctal/server/site.h"
-#include "copunctal/app/audit_view.h"
 
 #include <exception>
 #include <string>
 
 #include "copunctal/app/audit_view.h"
 #include "copunctal/app/display_desk.h"
+#include "copunctal/app/run_practical.h"
 #include "copunctal/base/text.h"
 #include "copunctal/display/keep_display.h"
 #include "copunctal/server/decode.h"
@@ -66,6 +66,33 @@ void add_practicals(Router& router, SittingDesk& desk) {
              [&desk](const Request& request, const PathParts& parts) -> Answered<Response> {
                COPUNCTAL_TRY(const auto wish, new_sitting_in(request.body));
                return json_or_refusal(desk.begin_sitting(parts[0], wish), 201);
+             });
+}
+
+void add_classes(Router& router, SittingDesk& sittings) {
+  PracticalDesk& desk = sittings.classes();
+  const std::string one = "/api/practicals/:id";
+  router.add("GET", one, [&desk](const Request&, const PathParts& parts) {
+    return json_or_refusal(desk.practical(parts[0]));
+  });
+  router.add("POST", one + "/open",
+             [&desk](const Request& request, const PathParts& parts) -> Answered<Response> {
+               COPUNCTAL_TRY(const auto expected, class_expected_in(request.body));
+               return json_or_refusal(desk.open(parts[0], expected));
+             });
+  router.add("POST", one + "/close", [&desk](const Request&, const PathParts& parts) {
+    return json_or_refusal(desk.close(parts[0]));
+  });
+  router.add("GET", one + "/watch", [&desk](const Request&, const PathParts& parts) {
+    return json_or_refusal(desk.watch(parts[0]));
+  });
+  router.add("GET", one + "/debrief",
+             [&desk](const Request&, const PathParts& parts) -> Answered<Response> {
+               auto debrief = desk.debrief_of(parts[0]);
+               if (!debrief) return tl::unexpected(refusal_for(std::move(debrief).error()));
+               auto practical = desk.practical(parts[0]);
+               if (!practical) return tl::unexpected(refusal_for(std::move(practical).error()));
+               return json_response(200, class_debrief_json(*debrief, *practical));
              });
 }
 
@@ -370,8 +397,8 @@ void add_pages(Router& router, std::span<const EmbeddedFile> files) {
     router.add("GET", "/" + std::string(file.path), page(file));
     if (file.path != "index.html") continue;
     for (const std::string_view address :
-         {"/", "/sit/:practical", "/sitting/:id", "/sitting/:id/outcome", "/eyes", "/display",
-          "/plates", "/views"})
+         {"/", "/practical/:id", "/sit/:practical", "/sitting/:id", "/sitting/:id/outcome", "/eyes",
+          "/display", "/plates", "/views"})
       router.add("GET", address, page(file));
   }
 }
@@ -385,6 +412,7 @@ Site::Site(SittingDesk& desk, std::span<const EmbeddedFile> files, TroubleReport
       report_(std::move(report)) {
   router_.add("GET", "/api/health", health);
   add_practicals(router_, desk);
+  add_classes(router_, desk);
   add_sittings(router_, desk);
   add_outcomes(router_, desk);
   add_eyes(router_, *eye_pictures_);

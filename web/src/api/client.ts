@@ -2,6 +2,7 @@
 
 import {type Decoder, Unreadable} from '../model/decode.ts';
 import type {Answer} from '../model/answer.ts';
+import {classDebrief, type ClassDebrief, type RunPractical, runPractical, type Watched, watched} from '../model/class.ts';
 import {currentRecord, type DisplayCheck, displayRecord, type DisplayRecord, type EndReason} from '../model/display-record.ts';
 import {type DisplayEntry, displays, eye, type Eye} from '../model/eye.ts';
 import {apart, type Apart, audit, type Audit, type Codes, sizeFrom, type TakenPicture, takenPicture, viewPlan} from '../model/looks.ts';
@@ -19,8 +20,16 @@ export type Reply<T> =
 
 export interface Api {
   practicals(): Promise<Reply<readonly Practical[]>>;
-  startPractical(wish: {readonly name?: string; readonly exposure_ms?: number}): Promise<Reply<Practical>>;
-  startSitting(practicalId: string, consent: {readonly tell: Tell; readonly sex_at_birth: SexAtBirth}): Promise<Reply<SittingState>>;
+  startPractical(wish: PracticalWish): Promise<Reply<Practical>>;
+  /** A practical as whoever runs it sees it. */
+  runPractical(practicalId: string): Promise<Reply<RunPractical>>;
+  openPractical(practicalId: string, expected: {readonly men: number; readonly women: number; readonly misses: number}): Promise<Reply<RunPractical>>;
+  closePractical(practicalId: string): Promise<Reply<RunPractical>>;
+  watchPractical(practicalId: string): Promise<Reply<readonly Watched[]>>;
+  classDebrief(practicalId: string): Promise<Reply<ClassDebrief>>;
+  startSitting(
+    practicalId: string, consent: {readonly tell: Tell; readonly sex_at_birth: SexAtBirth; readonly on_loan?: boolean},
+  ): Promise<Reply<SittingState>>;
   sitting(sittingId: string): Promise<Reply<SittingState>>;
   /** A plate of a round reached; trouble when it does not have `sizePx` × `sizePx` pixels. */
   plate(sittingId: string, plateId: string, sizePx: number): Promise<Reply<Picture>>;
@@ -56,6 +65,14 @@ export interface Api {
   endRecord(record: string, reason: EndReason): Promise<Reply<DisplayRecord>>;
 }
 
+export interface PracticalWish {
+  readonly name?: string;
+  readonly exposure_ms?: number;
+  /** To be opened later, with a prediction card. */
+  readonly prepare?: boolean;
+  readonly loans?: readonly string[];
+}
+
 export type EyePicture = 'pebbles' | 'plate';
 
 /** A picture, and the name of the method that made it; null for an original. */
@@ -79,6 +96,14 @@ export function createApi(fetch: Fetch): Api {
       return reply.ok ? {ok: true, value: reply.value.practicals} : reply;
     },
     startPractical: (wish) => change('POST', '/api/practicals', wish, practical),
+    runPractical: (practicalId) => get(`/api/practicals/${practicalId}`, runPractical),
+    openPractical: (practicalId, expected) => change('POST', `/api/practicals/${practicalId}/open`, expected, runPractical),
+    closePractical: (practicalId) => change('POST', `/api/practicals/${practicalId}/close`, {}, runPractical),
+    watchPractical: async (practicalId) => {
+      const reply = await get(`/api/practicals/${practicalId}/watch`, watched);
+      return reply.ok ? {ok: true, value: reply.value.sittings} : reply;
+    },
+    classDebrief: (practicalId) => get(`/api/practicals/${practicalId}/debrief`, classDebrief),
     startSitting: (practicalId, consent) =>
       change('POST', `/api/practicals/${practicalId}/sittings`, {consent: true, ...consent}, sittingState),
     sitting: (sittingId) => get(`/api/sittings/${sittingId}`, sittingState),

@@ -2,7 +2,7 @@
 
 export type Route =
   | {readonly page: 'start' | 'eyes' | 'display' | 'plates' | 'views'}
-  | {readonly page: 'consent'; readonly practical: string}
+  | {readonly page: 'consent' | 'practical'; readonly practical: string}
   | {readonly page: 'sitting'; readonly sitting: string}
   | {readonly page: 'outcome'; readonly sitting: string}
   | {readonly page: 'unknown'; readonly path: string};
@@ -12,6 +12,7 @@ export function routeOf(path: string): Route {
   if (first === undefined || first === '') return {page: 'start'};
   if ((first === 'eyes' || first === 'display' || first === 'plates' || first === 'views') && second === undefined) return {page: first};
   if (rest.length === 0 && second !== undefined && /^[0-9a-f]{32}$/.test(second)) {
+    if (first === 'practical' && third === undefined) return {page: 'practical', practical: second};
     if (first === 'sit' && third === undefined) return {page: 'consent', practical: second};
     if (first === 'sitting' && third === undefined) return {page: 'sitting', sitting: second};
     if (first === 'sitting' && third === 'outcome') return {page: 'outcome', sitting: second};
@@ -28,6 +29,8 @@ export function pathOf(route: Exclude<Route, {page: 'unknown'}>): string {
     case 'plates':
     case 'views':
       return `/${route.page}`;
+    case 'practical':
+      return `/practical/${route.practical}`;
     case 'consent':
       return `/sit/${route.practical}`;
     case 'sitting':

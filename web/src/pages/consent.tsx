@@ -56,7 +56,7 @@ export function ConsentPage({practicalId}: {readonly practicalId: string}) {
           </section>
           <CautionNote label="What this is for" lines={[asSentence(intendedUse([practical]))]} />
           <DisplayStatus screen={screen} />
-          <ConsentForm busy={busy} onConsent={(consent) => void begin(consent)} />
+          <ConsentForm busy={busy} lends={practical.loans.length > 0} onConsent={(consent) => void begin(consent)} />
         </>
       )}
       {practical === null && trouble === null && <p>Loading…</p>}

@@ -1,5 +1,6 @@
 import {useEffect, useState} from 'preact/hooks';
 
+import type {PracticalWish} from '../api/client.ts';
 import {DisplayStatus} from '../parts/display-status.tsx';
 import {CautionNote, TroubleNote} from '../parts/notes.tsx';
 import {NewPractical, PracticalList} from '../parts/practical-list.tsx';
@@ -23,13 +24,13 @@ export function StartPage() {
     if (reply.ok) setPracticals(reply.value);
   }
 
-  async function start(wish: {readonly name?: string; readonly exposure_ms: number}): Promise<boolean> {
+  async function start(wish: PracticalWish): Promise<boolean> {
     setBusy(true);
     const reply = await api.startPractical(wish);
     setBusy(false);
     setTrouble(reply.ok ? null : reply.trouble);
     if (!reply.ok) return false;
-    setNews(`Practical “${reply.value.name}” is ready.`);
+    setNews(`Practical “${reply.value.name}” is ${reply.value.state === 'preparing' ? 'being prepared: run it to open it' : 'ready'}.`);
     await load();
     return true;
   }

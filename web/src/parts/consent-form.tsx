@@ -4,6 +4,7 @@ import type {SexAtBirth, Tell} from '../model/wire.ts';
 export interface Consent {
   readonly tell: Tell;
   readonly sex_at_birth: SexAtBirth;
+  readonly on_loan: boolean;
 }
 
 const TELLS: readonly {readonly tell: Tell; readonly label: string; readonly hint: string}[] = [
@@ -13,14 +14,19 @@ const TELLS: readonly {readonly tell: Tell; readonly label: string; readonly hin
 ];
 
 /** Consent, the choice to be told or not (none is chosen for anybody), and sex at birth for the prior alone. */
-export function ConsentForm({busy, onConsent}: {readonly busy: boolean; readonly onConsent: (consent: Consent) => void}) {
+export function ConsentForm({busy, lends, onConsent}: {
+  readonly busy: boolean;
+  /** Whether the practical lends observers. */
+  readonly lends: boolean;
+  readonly onConsent: (consent: Consent) => void;
+}) {
   const submit = (event: SubmitEvent) => {
     event.preventDefault();
     const form = new FormData(event.currentTarget as HTMLFormElement);
     const tell = TELLS.find((option) => option.tell === form.get('tell'))?.tell;
     if (tell === undefined || form.get('consent') === null) return;
     const sex = form.get('sex');
-    onConsent({tell, sex_at_birth: sex === 'female' || sex === 'male' ? sex : null});
+    onConsent({tell, sex_at_birth: sex === 'female' || sex === 'male' ? sex : null, on_loan: form.get('loan') === 'lot'});
   };
   return (
     <form class="fields" onSubmit={submit}>
@@ -34,6 +40,24 @@ export function ConsentForm({busy, onConsent}: {readonly busy: boolean; readonly
           </div>
         ))}
       </fieldset>
+      {lends && (
+        <fieldset class="card" aria-describedby="loan-hint">
+          <legend>Whose eyes?</legend>
+          <p id="loan-hint" class="aside">
+            Some plates can be drawn so that you answer as another observer would. If you are willing, a lot decides whether you get
+            another observer’s eyes or keep your own; which it was is told when the practical is closed. Answers with lent eyes say
+            nothing about your own.
+          </p>
+          <div class="choice">
+            <input type="radio" id="loan-own" name="loan" value="own" required />
+            <label for="loan-own">My own eyes</label>
+          </div>
+          <div class="choice">
+            <input type="radio" id="loan-lot" name="loan" value="lot" />
+            <label for="loan-lot">Let a lot decide</label>
+          </div>
+        </fieldset>
+      )}
       <fieldset class="card" aria-describedby="sex-hint">
         <legend>Sex at birth <span class="aside">(optional)</span></legend>
         <p id="sex-hint" class="aside">
