@@ -2,7 +2,7 @@
 // computed eyes, some of them lent.
 
 import assert from 'node:assert/strict';
-import {mkdirSync} from 'node:fs';
+import {mkdirSync, readdirSync, readFileSync, statSync} from 'node:fs';
 import {join} from 'node:path';
 import {describe, test} from 'node:test';
 
@@ -123,6 +123,34 @@ describe('a class', () => {
     assert.equal(debrief.loans[0].observer, 'protan:0');
     assert.deepEqual(debrief.loans[0].verdicts, {protan: 1});
     assert.match(debrief.intended_use, /not for diagnosis/);
+    quiet();
+    await context.close();
+  });
+
+  test('off the record takes part like everybody and leaves nothing behind', async () => {
+    const {page, context, quiet} = await openPage(browser, program.url);
+    const {body: practical} = await call(program, 'POST', '/api/practicals', {name: 'Off the record'});
+    await page.goto(`${program.url}/sit/${practical.id}`);
+    await page.getByLabel('I have read this').check();
+    await page.getByLabel('Tell me', {exact: true}).check();
+    await page.getByLabel('Off the record').check();
+    await assertAccessible(page, 'consent off the record');
+    await page.getByRole('button', {name: 'Begin'}).click();
+    await page.waitForURL(/\/sitting\/[0-9a-f]{32}$/);
+    const sitting = page.url().split('/').at(-1);
+    const state = (await call(program, 'GET', `/api/sittings/${sitting}`)).body;
+    assert.equal(state.off_record, true);
+    assert.notEqual(state.pseudonym, '', 'with two words like everybody');
+    await sit(state, 'normal');
+    const outcome = (await call(program, 'GET', `/api/sittings/${sitting}/outcome`)).body;
+    assert.equal(outcome.verdict, 'normal');
+    assert.deepEqual((await call(program, 'GET', `/api/practicals/${practical.id}/watch`)).body.sittings, [], 'nobody watching sees it');
+    assert.equal((await call(program, 'GET', `/api/practicals/${practical.id}`)).body.sittings, 0);
+    // Not a trace of it on the disk.
+    for (const name of readdirSync(program.data, {recursive: true})) {
+      const file = join(program.data, name);
+      if (statSync(file).isFile()) assert.equal(readFileSync(file).includes(sitting), false, `${name} knows nothing of it`);
+    }
     quiet();
     await context.close();
   });

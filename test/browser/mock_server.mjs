@@ -230,7 +230,7 @@ function stateOf(sitting) {
   const {rounds, current} = reached(sitting);
   const answered = new Set([...sitting.answers.values()].map((answer) => answer.item));
   return {
-    sitting: sitting.id, practical: sitting.practical.id, practical_name: sitting.practical.name, pseudonym: 'quiet harbour', on_loan: false, state: current === null ? 'ended' : 'running',
+    sitting: sitting.id, practical: sitting.practical.id, practical_name: sitting.practical.name, pseudonym: 'quiet harbour', on_loan: false, off_record: false, state: current === null ? 'ended' : 'running',
     tell: sitting.tell, size_px: SIZE_PX, exposure_ms: sitting.practical.exposure_ms, grace_ms: 10_000, family: 'digits', symbols: SYMBOLS, answered: answered.size,
     round: current && {
       name: current.name, place: rounds.length, of: 4, figures: current.figures,

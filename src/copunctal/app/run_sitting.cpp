@@ -1,6 +1,8 @@
 #include "copunctal/app/run_sitting.h"
 
 #include <algorithm>
+#include <deque>
+#include <functional>
 #include <future>
 #include <map>
 #include <mutex>
@@ -37,6 +39,7 @@ struct Sight {
   SittingRecord sitting;
   PracticalRecord practical;
   std::vector<AnswerRecord> answers;
+  bool off_record = false;
 };
 
 /// What putting an answer came to; a refusal is stored too, so it is no failure of the change.
@@ -76,6 +79,7 @@ SittingState state_in(const PlateSet& set, const Sight& sight) {
                      .practical_name = sight.practical.name,
                      .pseudonym = sight.sitting.pseudonym,
                      .on_loan = sight.sitting.loan.has_value(),
+                     .off_record = sight.off_record,
                      .ended = sight.sitting.state == "ended",
                      .tell = tell_in(sight.sitting),
                      .size_px = set.size_px,
@@ -116,12 +120,15 @@ Result<Sight> look_up(const Records& records, const PlateSet& set, std::string_v
   expects(practical.has_value());
   if (practical->set_hash != set.hash) return other_set(*practical);
   COPUNCTAL_TRY(auto answers, records.answers_of(id));
-  return Sight{*std::move(sitting), *std::move(practical), std::move(answers)};
+  return Sight{*std::move(sitting), *std::move(practical), std::move(answers), false};
 }
 
-/// Stores the answer, or refuses it and keeps it in the audit. The first answer counts.
-Result<Settled> settle(Changes& changes, const PlateSet& set, const AnswerRecord& answer) {
-  COPUNCTAL_TRY(Sight sight, look_up(changes, set, answer.sitting_id));
+/// What becomes of an answer; the first one counts. `sight` gets an answer that does, and ends with
+/// its last. `known`: the answer that has this id already. `audit`: why it is to be kept there
+/// only.
+Result<Settled> judged(const PlateSet& set, Sight& sight, const AnswerRecord& answer,
+                       const std::optional<AnswerRecord>& known,
+                       std::optional<AuditReason>& audit) {
   const ItemRecord* item = item_in(sight.sitting, answer.item);
   if (item == nullptr) return wrong_field("item", "is not an item of this sitting");
   const int figures = figures_in(set, sight.sitting.items, item->round);
@@ -129,39 +136,95 @@ Result<Settled> settle(Changes& changes, const PlateSet& set, const AnswerRecord
   if (auto good = check_symbols(answer.symbols, row, figures); !good)
     return tl::unexpected(std::move(good).error());
 
-  COPUNCTAL_TRY(const auto known, changes.answer(answer.id));
   if (known && known->sitting_id == answer.sitting_id && known->body_sha256 == answer.body_sha256)
     return Settled{std::nullopt, {true, state_in(set, sight)}};
-  const auto keep = [&](AuditReason reason, Settled verdict) -> Result<Settled> {
-    if (auto kept = changes.refuse(answer, reason); !kept)
-      return tl::unexpected(std::move(kept).error());
-    return verdict;
-  };
-  if (known)
-    return keep(AuditReason::conflict, refused(Error::Kind::conflict, "another answer has this id",
-                                               "the first one counts"));
-  if (sight.sitting.state == "ended")
-    return keep(AuditReason::late, refused(Error::Kind::gone, "this sitting has ended",
-                                           "the answer was kept, marked late; it does not count"));
-  const bool is_answered =
-      std::any_of(sight.answers.begin(), sight.answers.end(),
-                  [&](const AnswerRecord& other) { return other.item == answer.item; });
-  if (is_answered)
-    return keep(
-        AuditReason::conflict,
-        refused(Error::Kind::conflict, "this item has an answer already", "the first one counts"));
+  if (known) {
+    audit = AuditReason::conflict;
+    return refused(Error::Kind::conflict, "another answer has this id", "the first one counts");
+  }
+  if (sight.sitting.state == "ended") {
+    audit = AuditReason::late;
+    return refused(Error::Kind::gone, "this sitting has ended",
+                   sight.off_record ? "it does not count"
+                                    : "the answer was kept, marked late; it does not count");
+  }
+  if (std::any_of(sight.answers.begin(), sight.answers.end(),
+                  [&](const AnswerRecord& other) { return other.item == answer.item; })) {
+    audit = AuditReason::conflict;
+    return refused(Error::Kind::conflict, "this item has an answer already",
+                   "the first one counts");
+  }
   if (!progress_of(set, sight.sitting.items, sight.answers).has_reached(item->round))
     return wrong_field("item", "belongs to a round that has not been reached");
-
-  if (auto added = changes.add(answer); !added) return tl::unexpected(std::move(added).error());
   sight.answers.push_back(answer);
   if (!progress_of(set, sight.sitting.items, sight.answers).round) {
-    if (auto ended = changes.end_sitting(answer.sitting_id, answer.received_utc); !ended)
-      return tl::unexpected(std::move(ended).error());
     sight.sitting.state = "ended";
+    sight.sitting.ended_utc = answer.received_utc;
   }
   return Settled{std::nullopt, {false, state_in(set, sight)}};
 }
+
+/// Stores the answer, or refuses it and keeps it in the audit.
+Result<Settled> settle(Changes& changes, const PlateSet& set, const AnswerRecord& answer) {
+  COPUNCTAL_TRY(Sight sight, look_up(changes, set, answer.sitting_id));
+  COPUNCTAL_TRY(const auto known, changes.answer(answer.id));
+  const bool had_ended = sight.sitting.state == "ended";
+  std::optional<AuditReason> audit;
+  COPUNCTAL_TRY(Settled settled, judged(set, sight, answer, known, audit));
+  if (audit) {
+    if (auto kept = changes.refuse(answer, *audit); !kept)
+      return tl::unexpected(std::move(kept).error());
+    return settled;
+  }
+  if (settled.refusal || settled.receipt.is_duplicate) return settled;
+  if (auto added = changes.add(answer); !added) return tl::unexpected(std::move(added).error());
+  if (!had_ended && sight.sitting.state == "ended") {
+    if (auto ended = changes.end_sitting(answer.sitting_id, answer.received_utc); !ended)
+      return tl::unexpected(std::move(ended).error());
+  }
+  return settled;
+}
+
+/// Sittings of which nothing is stored.
+class OffRecord {
+ public:
+  void begin(Sight sight) {
+    const std::scoped_lock hold(lock_);
+    constexpr std::size_t most_kept = 1000;
+    if (order_.size() == most_kept) {
+      kept_.erase(order_.front());
+      order_.pop_front();
+    }
+    order_.push_back(sight.sitting.id);
+    const std::string id = sight.sitting.id;
+    kept_.emplace(id, std::move(sight));
+  }
+  std::optional<Sight> find(std::string_view id) const {
+    const std::scoped_lock hold(lock_);
+    const auto at = kept_.find(id);
+    return at == kept_.end() ? std::nullopt : std::optional(at->second);
+  }
+  /// Nothing where the sitting is not one of these. `change` works on the one that is kept.
+  template <class T>
+  std::optional<T> change(std::string_view id, const std::function<T(Sight&)>& change) {
+    const std::scoped_lock hold(lock_);
+    const auto at = kept_.find(id);
+    return at == kept_.end() ? std::nullopt : std::optional(change(at->second));
+  }
+  bool remove(std::string_view id) {
+    const std::scoped_lock hold(lock_);
+    const auto at = kept_.find(id);
+    if (at == kept_.end()) return false;
+    kept_.erase(at);
+    std::erase(order_, id);
+    return true;
+  }
+
+ private:
+  mutable std::mutex lock_;
+  std::map<std::string, Sight, std::less<>> kept_;
+  std::deque<std::string> order_;
+};
 
 }  // namespace
 
@@ -225,6 +288,7 @@ struct SittingDesk::Inside {
   std::vector<DrawnPlate> drawn;
   std::mutex lent_lock;
   std::map<std::pair<std::string, std::int64_t>, PictureBytes> lent_drawn;
+  OffRecord off_record;
   LoanShelf loans;
   std::shared_future<Result<Tables>> tables;
   std::optional<PracticalDesk> classes;
@@ -251,6 +315,7 @@ struct SittingDesk::Inside {
   ~Inside() { building.join(); }
 
   Result<Sight> sight_of(std::string_view sitting) const {
+    if (auto sight = off_record.find(sitting)) return *std::move(sight);
     return store.read<Sight>(
         [&](const Records& records) { return look_up(records, set, sitting); });
   }
@@ -300,6 +365,14 @@ Result<std::string> drawn_by_lot(const Records& records, const PracticalRecord& 
   return *std::min_element(arms.begin(), arms.end(), [&](const auto& a, const auto& b) {
     return people_in(a) < people_in(b);
   });
+}
+
+Result<void> check_open(const PracticalRecord& practical) {
+  if (practical.state == "open") return {};
+  return fail(
+      Error::Kind::conflict,
+      practical.state == "closed" ? "this practical is closed" : "this practical is not open yet",
+      "practical", "", "ask whoever runs it");
 }
 
 // Two words that nobody else has in this practical.
@@ -396,6 +469,20 @@ Result<SittingState> SittingDesk::begin_sitting(std::string_view practical,
   record.state = "running";
   record.consented_utc = record.created_utc = inside_->clocks.utc();
   record.items = lay_out_items(inside_->set, record.order_seed, inside_->random);
+  if (wish.off_record) {
+    if (wish.on_loan)
+      return wrong_field("on_loan", "needs a sitting that is kept: a lot is told afterwards");
+    COPUNCTAL_TRY(auto its_practical,
+                  inside_->store.read<std::optional<PracticalRecord>>(
+                      [&](const Records& stored) { return stored.practical(practical); }));
+    if (!its_practical) return no_such("practical");
+    if (its_practical->set_hash != inside_->set.hash) return other_set(*its_practical);
+    COPUNCTAL_TRY_VOID(check_open(*its_practical));
+    record.pseudonym = two_words(record.order_seed);
+    const Sight sight{std::move(record), *std::move(its_practical), {}, true};
+    inside_->off_record.begin(sight);
+    return state_in(inside_->set, sight);
+  }
   if (wish.on_loan) {
     // Nobody else shall wait while plates are drawn: after a restart they may have to be.
     COPUNCTAL_TRY(const auto asked,
@@ -411,11 +498,7 @@ Result<SittingState> SittingDesk::begin_sitting(std::string_view practical,
         COPUNCTAL_TRY(auto its_practical, changes.practical(record.practical_id));
         if (!its_practical) return no_such("practical");
         if (its_practical->set_hash != inside_->set.hash) return other_set(*its_practical);
-        if (its_practical->state != "open")
-          return fail(Error::Kind::conflict,
-                      its_practical->state == "closed" ? "this practical is closed"
-                                                       : "this practical is not open yet",
-                      "practical", "", "ask whoever runs it");
+        COPUNCTAL_TRY_VOID(check_open(*its_practical));
         COPUNCTAL_TRY(record.pseudonym, pseudonym_for(changes, *its_practical, record.order_seed));
         if (on_loan) {
           if (its_practical->loans.empty())
@@ -430,7 +513,7 @@ Result<SittingState> SittingDesk::begin_sitting(std::string_view practical,
         }
         if (auto added = changes.add(record); !added)
           return tl::unexpected(std::move(added).error());
-        return state_in(inside_->set, {record, *std::move(its_practical), {}});
+        return state_in(inside_->set, {record, *std::move(its_practical), {}, false});
       })
       .get();
 }
@@ -469,6 +552,17 @@ Result<AnswerReceipt> SittingDesk::put_answer(std::string_view sitting, std::str
                             .body_sha256 = body_hash(answer),
                             .received_utc = inside_->clocks.utc(),
                             .received_steady_ns = inside_->clocks.steady_ns()};
+  if (auto off = inside_->off_record.change<Result<Settled>>(sitting, [&](Sight& sight) {
+        std::optional<AuditReason> audit;
+        const auto known = std::find_if(sight.answers.begin(), sight.answers.end(),
+                                        [&](const auto& one) { return one.id == record.id; });
+        return judged(inside_->set, sight, record,
+                      known == sight.answers.end() ? std::nullopt : std::optional(*known), audit);
+      })) {
+    COPUNCTAL_TRY(Settled settled, *std::move(off));
+    if (settled.refusal) return tl::unexpected(*std::move(settled.refusal));
+    return std::move(settled.receipt);
+  }
   COPUNCTAL_TRY(Settled settled, inside_->store
                                      .change<Settled>([this, record](Changes& changes) {
                                        return settle(changes, inside_->set, record);
@@ -481,21 +575,32 @@ Result<AnswerReceipt> SittingDesk::put_answer(std::string_view sitting, std::str
 Result<SittingState> SittingDesk::choose(std::string_view sitting, Tell tell) {
   if (tell == Tell::later) return wrong_field("tell", "must be 'tell' or 'dont_tell'");
   const std::string id(sitting);
+  const auto chosen_already = [] {
+    return fail(Error::Kind::conflict, "this choice has been made already", "sitting", "",
+                "a choice is made once; begin another sitting to choose differently");
+  };
+  if (auto off = inside_->off_record.change<Result<SittingState>>(
+          sitting, [&](Sight& sight) -> Result<SittingState> {
+            if (tell_in(sight.sitting) != Tell::later) return chosen_already();
+            sight.sitting.tell = name_of(tell);
+            return state_in(inside_->set, sight);
+          }))
+    return *std::move(off);
   return inside_->store
-      .change<SittingState>([this, id, tell](Changes& changes) -> Result<SittingState> {
-        COPUNCTAL_TRY(Sight sight, look_up(changes, inside_->set, id));
-        if (tell_in(sight.sitting) != Tell::later)
-          return fail(Error::Kind::conflict, "this choice has been made already", "sitting", "",
-                      "a choice is made once; begin another sitting to choose differently");
-        if (auto chosen = changes.choose(id, name_of(tell)); !chosen)
-          return tl::unexpected(std::move(chosen).error());
-        sight.sitting.tell = name_of(tell);
-        return state_in(inside_->set, sight);
-      })
+      .change<SittingState>(
+          [this, id, tell, chosen_already](Changes& changes) -> Result<SittingState> {
+            COPUNCTAL_TRY(Sight sight, look_up(changes, inside_->set, id));
+            if (tell_in(sight.sitting) != Tell::later) return chosen_already();
+            if (auto chosen = changes.choose(id, name_of(tell)); !chosen)
+              return tl::unexpected(std::move(chosen).error());
+            sight.sitting.tell = name_of(tell);
+            return state_in(inside_->set, sight);
+          })
       .get();
 }
 
 Result<void> SittingDesk::remove_sitting(std::string_view sitting) {
+  if (inside_->off_record.remove(sitting)) return {};
   const std::string id(sitting);
   COPUNCTAL_TRY(
       const bool was_there,

@@ -57,6 +57,7 @@ struct NewSitting {
   Tell tell = Tell::later;
   std::optional<SexAtBirth> sex_at_birth;
   bool on_loan = false;  ///< Willing to be lent an observer, or own eyes, by lot.
+  bool off_record = false;  ///< Nothing is stored: kept in memory while the program runs.
 };
 
 /// A round as its page may know it: random plate names, nothing that says which plate is which.
@@ -76,6 +77,7 @@ struct SittingState {
   std::string sitting, practical, practical_name;
   std::string pseudonym = {};  ///< Two words, for the room; empty in old sittings.
   bool on_loan = false;  ///< By lot; with whose eyes is not said before the practical is closed.
+  bool off_record = false;
   bool ended = false;
   Tell tell = Tell::later;
   int size_px = 0;
@@ -149,8 +151,9 @@ class SittingDesk {
   Result<std::vector<PracticalSummary>> practicals() const;
   Result<PracticalSummary> create_practical(const NewPractical& wish);
 
-  /// Errors: bad_input without consent, or on loan where nothing is lent; conflict unless the
-  /// practical is open.
+  /// Off the record nothing of it is stored and nobody watching sees it; the last thousand such are
+  /// remembered. Errors: bad_input without consent, or on loan where nothing is lent or off the
+  /// record; conflict unless the practical is open.
   Result<SittingState> begin_sitting(std::string_view practical, const NewSitting& wish);
   Result<SittingState> state_of(std::string_view sitting) const;
   /// Error: not_found for a plate whose round has not been reached.

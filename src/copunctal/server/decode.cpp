@@ -222,10 +222,13 @@ Answered<ClassExpected> class_expected_in(std::string_view body) {
 
 Answered<NewSitting> new_sitting_in(std::string_view body) {
   COPUNCTAL_TRY(const Fields fields,
-                Fields::in(body, {"consent", "tell", "sex_at_birth"}, {"on_loan"}));
+                Fields::in(body, {"consent", "tell", "sex_at_birth"}, {"on_loan", "off_record"}));
   NewSitting wish;
   if (fields.has("on_loan")) {
     COPUNCTAL_TRY(wish.on_loan, fields.truth("on_loan"));
+  }
+  if (fields.has("off_record")) {
+    COPUNCTAL_TRY(wish.off_record, fields.truth("off_record"));
   }
   COPUNCTAL_TRY(wish.consent, fields.truth("consent"));
   COPUNCTAL_TRY(wish.tell, tell_in(fields));

@@ -63,6 +63,7 @@ Json state_json(const SittingState& state) {
           {"practical_name", state.practical_name},
           {"pseudonym", state.pseudonym},
           {"on_loan", state.on_loan},
+          {"off_record", state.off_record},
           {"state", state.ended ? "ended" : "running"},
           {"tell", name_of(state.tell)},
           {"size_px", state.size_px},

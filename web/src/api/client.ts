@@ -28,7 +28,7 @@ export interface Api {
   watchPractical(practicalId: string): Promise<Reply<readonly Watched[]>>;
   classDebrief(practicalId: string): Promise<Reply<ClassDebrief>>;
   startSitting(
-    practicalId: string, consent: {readonly tell: Tell; readonly sex_at_birth: SexAtBirth; readonly on_loan?: boolean},
+    practicalId: string, consent: {readonly tell: Tell; readonly sex_at_birth: SexAtBirth; readonly on_loan?: boolean; readonly off_record?: boolean},
   ): Promise<Reply<SittingState>>;
   sitting(sittingId: string): Promise<Reply<SittingState>>;
   /** A plate of a round reached; trouble when it does not have `sizePx` × `sizePx` pixels. */

@@ -68,6 +68,8 @@ export interface SittingState {
   readonly pseudonym: string;
   /** By lot with lent eyes, or with own ones: which is not said before the practical is closed. */
   readonly on_loan: boolean;
+  /** Nothing of it is stored. */
+  readonly off_record: boolean;
   readonly state: 'running' | 'ended';
   readonly tell: Tell;
   readonly size_px: number;
@@ -87,7 +89,7 @@ const round = record<Round>({
 });
 
 export const sittingState: Decoder<SittingState> = record<SittingState>({
-  sitting: id, practical: id, practical_name: text, pseudonym: text, on_loan: flag, state: oneOf('running', 'ended'),
+  sitting: id, practical: id, practical_name: text, pseudonym: text, on_loan: flag, off_record: flag, state: oneOf('running', 'ended'),
   tell: oneOf('tell', 'dont_tell', 'later'), size_px: count, exposure_ms: finite, grace_ms: finite,
   family: oneOf('digits', 'rings', 'paths'), symbols: list(text), answered: count, round: nullable(round),
 });

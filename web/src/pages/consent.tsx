@@ -46,8 +46,8 @@ export function ConsentPage({practicalId}: {readonly practicalId: string}) {
               mouse. Wear your usual glasses, and take off tinted ones.
             </p>
             <p>
-              This is for teaching. Your answers are stored on the computer that runs this practical, under a random number.
-              No name is asked for or kept.
+              This is for teaching. Unless you choose otherwise below, your answers are stored on the computer that runs this practical,
+              under a random number and two words. No name is asked for or kept.
             </p>
             <p>
               You may stop at any time, and you may delete the sitting and its answers at any time. Afterwards, too: the address of

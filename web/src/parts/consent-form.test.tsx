@@ -23,6 +23,7 @@ test('nothing about being told is chosen beforehand, and saying nothing about se
 test('without consent or without a choice nothing is sent', () => {
   const {given, check, submit} = shown();
   check('tell-later');
+  check('way-kept');
   submit();
   expect(given).toEqual([]);
 });
@@ -32,19 +33,26 @@ test('what was chosen is what is given', () => {
   check('tell-dont_tell');
   check('consent');
   submit();
+  expect(given).toEqual([]);
+  check('way-kept');
+  submit();
   check('sex-female');
   submit();
   expect(given).toEqual([
-    {tell: 'dont_tell', sex_at_birth: null, on_loan: false}, {tell: 'dont_tell', sex_at_birth: 'female', on_loan: false},
+    {tell: 'dont_tell', sex_at_birth: null, on_loan: false, off_record: false}, {tell: 'dont_tell', sex_at_birth: 'female', on_loan: false, off_record: false},
   ]);
 });
 
-test('where observers are lent, own eyes and the lot stand equal and neither is chosen beforehand', () => {
+test('ways to take part stand equal, none is chosen beforehand, and the lot is there where observers are lent', () => {
+  const ways = (root: HTMLElement) => Array.from(root.querySelectorAll<HTMLInputElement>('[name=way]'));
+  expect(ways(shown().root).map(({value}) => value)).toEqual(['kept', 'off']);
   const {root, given, check, submit} = shown(true);
-  expect(Array.from(root.querySelectorAll<HTMLInputElement>('[name=loan]')).filter((input) => input.checked)).toEqual([]);
+  expect(ways(root).map(({value, checked}) => [value, checked])).toEqual([['kept', false], ['lot', false], ['off', false]]);
   check('tell-later');
   check('consent');
-  check('loan-lot');
+  check('way-lot');
   submit();
-  expect(given[0]?.on_loan).toBe(true);
+  check('way-off');
+  submit();
+  expect(given.map(({on_loan: lot, off_record: off}) => [lot, off])).toEqual([[true, false], [false, true]]);
 });

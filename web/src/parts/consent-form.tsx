@@ -5,12 +5,23 @@ export interface Consent {
   readonly tell: Tell;
   readonly sex_at_birth: SexAtBirth;
   readonly on_loan: boolean;
+  readonly off_record: boolean;
 }
 
 const TELLS: readonly {readonly tell: Tell; readonly label: string; readonly hint: string}[] = [
   {tell: 'tell', label: 'Tell me', hint: 'The outcome is shown on this screen when the sitting ends.'},
   {tell: 'dont_tell', label: 'Don’t tell me', hint: 'You take part; nothing is said about your own eyes.'},
   {tell: 'later', label: 'I’ll decide later', hint: 'You are asked again when the sitting ends.'},
+];
+
+/** Equal ways: nobody in the room sees which somebody chose. */
+const WAYS: readonly {readonly way: 'kept' | 'lot' | 'off'; readonly label: string; readonly hint: string}[] = [
+  {way: 'kept', label: 'My answers are kept', hint: 'Under two words that stand for you, without a name.'},
+  {
+    way: 'lot', label: 'Let a lot decide whose eyes I answer with',
+    hint: 'Plates can be drawn so that you answer as another observer would. You get such eyes, or keep your own; which it was is told when the practical is closed. Answers with lent eyes say nothing about your own.',
+  },
+  {way: 'off', label: 'Off the record', hint: 'Everything is the same, but nothing is stored; what you answered is forgotten when the program ends.'},
 ];
 
 /** Consent, the choice to be told or not (none is chosen for anybody), and sex at birth for the prior alone. */
@@ -26,7 +37,9 @@ export function ConsentForm({busy, lends, onConsent}: {
     const tell = TELLS.find((option) => option.tell === form.get('tell'))?.tell;
     if (tell === undefined || form.get('consent') === null) return;
     const sex = form.get('sex');
-    onConsent({tell, sex_at_birth: sex === 'female' || sex === 'male' ? sex : null, on_loan: form.get('loan') === 'lot'});
+    const way = WAYS.find((option) => option.way === form.get('way'))?.way;
+    if (way === undefined) return;
+    onConsent({tell, sex_at_birth: sex === 'female' || sex === 'male' ? sex : null, on_loan: way === 'lot', off_record: way === 'off'});
   };
   return (
     <form class="fields" onSubmit={submit}>
@@ -40,24 +53,16 @@ export function ConsentForm({busy, lends, onConsent}: {
           </div>
         ))}
       </fieldset>
-      {lends && (
-        <fieldset class="card" aria-describedby="loan-hint">
-          <legend>Whose eyes?</legend>
-          <p id="loan-hint" class="aside">
-            Some plates can be drawn so that you answer as another observer would. If you are willing, a lot decides whether you get
-            another observer’s eyes or keep your own; which it was is told when the practical is closed. Answers with lent eyes say
-            nothing about your own.
-          </p>
-          <div class="choice">
-            <input type="radio" id="loan-own" name="loan" value="own" required />
-            <label for="loan-own">My own eyes</label>
+      <fieldset class="card">
+        <legend>How do you take part?</legend>
+        {WAYS.filter(({way}) => lends || way !== 'lot').map(({way, label, hint}) => (
+          <div class="choice" key={way}>
+            <input type="radio" id={`way-${way}`} name="way" value={way} required aria-describedby={`way-${way}-hint`} />
+            <label for={`way-${way}`}>{label}</label>
+            <span id={`way-${way}-hint`} class="aside">{hint}</span>
           </div>
-          <div class="choice">
-            <input type="radio" id="loan-lot" name="loan" value="lot" />
-            <label for="loan-lot">Let a lot decide</label>
-          </div>
-        </fieldset>
-      )}
+        ))}
+      </fieldset>
       <fieldset class="card" aria-describedby="sex-hint">
         <legend>Sex at birth <span class="aside">(optional)</span></legend>
         <p id="sex-hint" class="aside">
