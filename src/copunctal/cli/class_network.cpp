@@ -1,9 +1,11 @@
 #include "copunctal/cli/class_network.h"
 
+#include <algorithm>
 #include <chrono>
 #include <cstdio>
 #include <cstdlib>
 
+#include <sys/resource.h>
 #include <unistd.h>
 
 #include "copunctal/cli/output.h"
@@ -51,6 +53,16 @@ Result<std::optional<ClassListener>> listener_for_the_class(
     std::fprintf(stderr, "Note: made a new key and certificate for %s, kept in %s.\n",
                  address->c_str(), (data / key_file).c_str());
   return listener;
+}
+
+void allow_many_connections(std::size_t most_connections) {
+  constexpr rlim_t other_files = 256;
+  const rlim_t wanted = most_connections + other_files;
+  rlimit limit{};
+  if (getrlimit(RLIMIT_NOFILE, &limit) != 0 || limit.rlim_cur >= wanted) return;
+  limit.rlim_cur = std::min(wanted, limit.rlim_max);
+  if (setrlimit(RLIMIT_NOFILE, &limit) != 0 || limit.rlim_cur < wanted)
+    std::fprintf(stderr, "Note: this system allows fewer open files than a large class needs.\n");
 }
 
 void announce(const ClassState& state) {

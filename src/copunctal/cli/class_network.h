@@ -20,6 +20,9 @@ Result<std::optional<ClassListener>> listener_for_the_class(
     const ServeOptions& options, const std::optional<std::string>& address,
     const std::filesystem::path& data);
 
+/// Asks the system for as many open files as connections may need; many give 1,024 until asked.
+void allow_many_connections(std::size_t most_connections);
+
 /// Prints how to join: address, code, fingerprint, and on a terminal a QR code.
 void announce(const ClassState& state);
 

@@ -131,6 +131,7 @@ int serve_command(const ServeOptions& options) {
   ClassDoor door(kernel_random(), clocks.steady_ns);
   server.door = &door;
   server.listener = *std::move(listener);
+  allow_many_connections(server.most_connections);
   const auto served = serve(**desk, files, server, [&](std::uint16_t port) {
     std::fprintf(stderr, "%s\n", std::string(intended_use()).c_str());
     print("Copunctal is ready at http://127.0.0.1:" + std::to_string(port) + "/\n");

@@ -61,6 +61,8 @@ class Stream {
   Stream(tcp::socket socket, asio::ssl::context* tls) : tcp_(std::move(socket)) {
     if (tls != nullptr) tls_.emplace(tcp_, *tls);
   }
+  Stream(const Stream&) = delete;  // what encrypts refers to the socket
+  Stream& operator=(const Stream&) = delete;
   executor_type get_executor() { return tcp_.get_executor(); }
   beast::tcp_stream& plain() { return tcp_; }
   beast::ssl_stream<beast::tcp_stream&>* tls() { return tls_ ? &*tls_ : nullptr; }
