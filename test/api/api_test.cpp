@@ -542,7 +542,8 @@ TEST_F(Api, with_another_set_loaded_names_the_missing_one) {
   request.method = "GET";
   request.target = address(state);
   request.headers = {{"host", "127.0.0.1:1"}};
-  const Response response = site.answer(request, 1);
+  request.arrival = local_arrival(1);
+  const Response response = site.answer(request);
   EXPECT_EQ(response.status, 409);
   EXPECT_EQ(json::parse(response.text)["error"]["thing"], "practical");
 }
@@ -582,7 +583,8 @@ TEST_F(Api, admits_a_mistake_of_its_own_without_its_insides) {
   request.method = "GET";
   request.target = address(answer_all(begin())) + "/outcome";
   request.headers = {{"host", "127.0.0.1:1"}};
-  const Response response = site.answer(request, 1);
+  request.arrival = local_arrival(1);
+  const Response response = site.answer(request);
   EXPECT_EQ(response.status, 500);
   EXPECT_EQ(json::parse(response.text)["error"]["code"], "internal");
   EXPECT_EQ(response.text.find("secret"), std::string::npos);

@@ -3,10 +3,11 @@
 
 import assert from 'node:assert/strict';
 import {mkdirSync, readdirSync, readFileSync, statSync} from 'node:fs';
+import {networkInterfaces} from 'node:os';
 import {join} from 'node:path';
 import {describe, test} from 'node:test';
 
-import {assertAccessible, call, eyeReads, openPage, startBoth} from './harness.mjs';
+import {assertAccessible, call, eyeReads, openPage, startBoth, startProgram} from './harness.mjs';
 
 const {program, browser} = await startBoth();
 
@@ -164,5 +165,65 @@ describe('a class', () => {
     await assertAccessible(page, 'an open practical on a phone');
     quiet();
     await context.close();
+  });
+
+  // An address other than loopback, as a room's network would have it.
+  const address = Object.values(networkInterfaces()).flat().find(({family, internal}) => family === 'IPv4' && !internal)?.address;
+  test('joins with devices of its own, by code, over the room’s network', {skip: address === undefined && 'this machine has no network address'}, async () => {
+    const served = await startProgram({more: ['--lan-plain', '--interface', address]});
+    try {
+      const {body: practical} = await call(served, 'POST', '/api/practicals', {name: 'Over the network'});
+      const {body: door} = await call(served, 'GET', '/api/class');
+      assert.match(door.network.address, new RegExp(`^http://${address.replaceAll('.', '\\.')}:\\d+/$`));
+      const base = door.network.address.slice(0, -1);
+
+      // The instructor's page shows how to join.
+      const own = await openPage(browser, served.url);
+      await own.page.goto(`${served.url}/practical/${practical.id}`);
+      await own.page.getByText(door.code).waitFor();
+      await own.page.waitForFunction(() => document.querySelector('img')?.naturalWidth > 0);
+      await assertAccessible(own.page, 'an open practical with a network');
+      await shot(own.page, 'class-network');
+      own.quiet();
+      await own.context.close();
+
+      // A phone of the class: the start page leads to joining, a wrong code is refused, the right one opens the way.
+      const {page, context, quiet} = await openPage(browser, base, {viewport: {width: 390, height: 844}});
+      await page.goto(`${base}/`);
+      await page.getByLabel('Code of the class').waitFor();
+      await page.getByText('What you send here is not encrypted.').waitFor();
+      await assertAccessible(page, 'joining');
+      await page.getByLabel('Code of the class').fill(door.code === '00000000' ? '11111111' : '00000000');
+      await page.getByRole('button', {name: 'Join'}).click();
+      await page.getByRole('alert').waitFor();
+      await page.getByLabel('Code of the class').fill(door.code.toLowerCase());
+      await page.getByRole('button', {name: 'Join'}).click();
+      await page.getByRole('link', {name: 'Sit it: Over the network'}).waitFor();
+      await assertAccessible(page, 'what can be sat');
+      await shot(page, 'class-joined');
+      assert.ok(await page.evaluate(() => document.documentElement.scrollWidth <= window.innerWidth), 'nothing sticks out');
+      await page.getByRole('link', {name: 'Sit it: Over the network'}).click();
+      await page.getByLabel('I have read this').check();
+      await page.getByLabel('Tell me', {exact: true}).check();
+      await page.getByLabel('My answers are kept').check();
+      await page.getByRole('button', {name: 'Begin'}).click();
+      await page.waitForURL(/\/sitting\/[0-9a-f]{32}$/);
+      await page.locator('.introduction .primary.large:enabled').waitFor({timeout: 30_000});
+      const sitting = page.url().split('/').at(-1);
+      // What an instructor has is not there for a device, and a sitting is nobody else's.
+      for (const path of ['/api/practicals', `/api/practicals/${practical.id}/watch`, `/api/practicals/${practical.id}/debrief`, '/api/class']) {
+        assert.equal(await page.evaluate((at) => fetch(at).then(({status}) => status), path), 404, path);
+      }
+      const other = await openPage(browser, base);
+      await other.page.goto(`${base}/join#${door.network.join_address.split('#')[1]}`);
+      await other.page.getByRole('link', {name: 'Sit it: Over the network'}).waitFor();
+      assert.equal(await other.page.evaluate((at) => fetch(at).then(({status}) => status), `/api/sittings/${sitting}`), 404);
+      assert.equal(new URL(other.page.url()).hash, '', 'the code does not stay in the address');
+      await other.context.close();
+      quiet();
+      await context.close();
+    } finally {
+      await served.stop();
+    }
   });
 });

@@ -352,6 +352,11 @@ async function answerApi(request, url) {
   switch (route) {
     case 'GET health': return json(200, {ok: true});
     case 'GET practicals': return json(200, {practicals: [...practicals.values()].reverse().map(practicalJson)});
+    case 'GET about': return json(200, {role: 'instructor', transport: 'loopback', joining: 'none', device: null, intended_use: INTENDED_USE});
+    case 'GET open-practicals': return json(200, {
+      practicals: [...practicals.values()].map((practical) => ({id: practical.id, name: practical.name, plates: practicalJson(practical).plates,
+        exposure_ms: practical.exposure_ms, lends: false})), intended_use: INTENDED_USE,
+    });
     case 'POST practicals': return json(201, startPractical(body));
     case 'POST practicals/:id/sittings': return json(201, startSitting(found(practicals, id, 'practical'), body));
     case 'GET sittings/:id': return json(200, stateOf(found(sittings, id, 'sitting')));

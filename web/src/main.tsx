@@ -7,6 +7,7 @@ import {DisplayPage} from './pages/display.tsx';
 import {EyesPage} from './pages/eyes.tsx';
 import {PlatesPage} from './pages/plates.tsx';
 import {PageFrame} from './pages/frame.tsx';
+import {JoinPage} from './pages/join.tsx';
 import {OutcomePage} from './pages/outcome.tsx';
 import {PracticalPage} from './pages/practical.tsx';
 import {SittingPage} from './pages/sitting.tsx';
@@ -18,6 +19,8 @@ function App() {
   switch (route.page) {
     case 'start':
       return <StartPage />;
+    case 'join':
+      return <JoinPage />;
     case 'eyes':
       return <EyesPage />;
     case 'plates':

@@ -192,6 +192,23 @@ std::optional<std::string> unescaped(std::string_view text) {
 
 }  // namespace
 
+Answered<std::string> join_code_in(std::string_view body) {
+  COPUNCTAL_TRY(const Fields fields, Fields::in(body, {"code"}));
+  return fields.text("code");
+}
+
+Answered<bool> joining_in(std::string_view body) {
+  COPUNCTAL_TRY(const Fields fields, Fields::in(body, {"state"}));
+  COPUNCTAL_TRY(const std::string state, fields.text("state"));
+  if (state != "open" && state != "locked") return wrong("state", "must be 'open' or 'locked'");
+  return state == "open";
+}
+
+Answered<void> nothing_in(std::string_view body) {
+  COPUNCTAL_TRY_VOID(Fields::in(body, {}));
+  return {};
+}
+
 Answered<NewPractical> new_practical_in(std::string_view body) {
   COPUNCTAL_TRY(const Fields fields,
                 Fields::in(body, {}, {"name", "exposure_ms", "prepare", "loans"}));

@@ -209,6 +209,19 @@ std::string json_of(const PracticalSummary& practical) {
   return practical_json(practical).dump();
 }
 
+std::string open_practicals_json(const std::vector<PracticalSummary>& practicals) {
+  return Json{{"practicals", list_of(practicals,
+                                     [](const PracticalSummary& practical) {
+                                       return Json{{"id", practical.id},
+                                                   {"name", practical.name},
+                                                   {"plates", practical.plates},
+                                                   {"exposure_ms", practical.exposure_ms},
+                                                   {"lends", !practical.loans.empty()}};
+                                     })},
+              {"intended_use", intended_use()}}
+      .dump();
+}
+
 std::string json_of(const PracticalInFull& practical) {
   Json json = practical_json(practical.summary);
   json["loans_drawn"] = list_of(practical.loans, [](const LoanStatus& loan) {

@@ -16,6 +16,8 @@ namespace copunctal {
 
 std::string json_of(const PracticalSummary& practical);
 std::string json_of(const std::vector<PracticalSummary>& practicals);
+/// {"practicals": [...]}: what a participant may know of them.
+std::string open_practicals_json(const std::vector<PracticalSummary>& practicals);
 /// With its card and how far its loans are drawn.
 std::string json_of(const PracticalInFull& practical);
 /// {"sittings": [...]}

@@ -5,6 +5,7 @@ import type {Answer} from '../model/answer.ts';
 import {classDebrief, type ClassDebrief, type RunPractical, runPractical, type Watched, watched} from '../model/class.ts';
 import {currentRecord, type DisplayCheck, displayRecord, type DisplayRecord, type EndReason} from '../model/display-record.ts';
 import {type DisplayEntry, displays, eye, type Eye} from '../model/eye.ts';
+import {about, type About, classState, type ClassState, openPracticals, type OpenPracticals} from '../model/join.ts';
 import {apart, type Apart, audit, type Audit, type Codes, sizeFrom, type TakenPicture, takenPicture, viewPlan} from '../model/looks.ts';
 import {colourSpaceFrom, pictureFrom, viewErrorFrom, type Picture} from '../model/picture.ts';
 import {making, type Making, type SetWish, shelf, type Shelf, type ShelfPlate, shelfPlates} from '../model/shelf.ts';
@@ -21,6 +22,13 @@ export type Reply<T> =
 export interface Api {
   practicals(): Promise<Reply<readonly Practical[]>>;
   startPractical(wish: PracticalWish): Promise<Reply<Practical>>;
+  about(): Promise<Reply<About>>;
+  /** With the code of the class; the browser keeps what is given. */
+  join(code: string): Promise<Reply<null>>;
+  openPracticals(): Promise<Reply<OpenPracticals>>;
+  classState(): Promise<Reply<ClassState>>;
+  newClassCode(): Promise<Reply<ClassState>>;
+  setJoining(state: 'open' | 'locked'): Promise<Reply<ClassState>>;
   /** A practical as whoever runs it sees it. */
   runPractical(practicalId: string): Promise<Reply<RunPractical>>;
   openPractical(practicalId: string, expected: {readonly men: number; readonly women: number; readonly misses: number}): Promise<Reply<RunPractical>>;
@@ -96,6 +104,15 @@ export function createApi(fetch: Fetch): Api {
       return reply.ok ? {ok: true, value: reply.value.practicals} : reply;
     },
     startPractical: (wish) => change('POST', '/api/practicals', wish, practical),
+    about: () => get('/api/about', about),
+    join: async (code) => {
+      const reply = await send(fetch, 'POST', '/api/join', {code});
+      return reply.ok ? {ok: true, value: null} : reply;
+    },
+    openPracticals: () => get('/api/open-practicals', openPracticals),
+    classState: () => get('/api/class', classState),
+    newClassCode: () => change('POST', '/api/class/code', {}, classState),
+    setJoining: (state) => change('PUT', '/api/class/joining', {state}, classState),
     runPractical: (practicalId) => get(`/api/practicals/${practicalId}`, runPractical),
     openPractical: (practicalId, expected) => change('POST', `/api/practicals/${practicalId}/open`, expected, runPractical),
     closePractical: (practicalId) => change('POST', `/api/practicals/${practicalId}/close`, {}, runPractical),

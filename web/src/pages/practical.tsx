@@ -1,6 +1,8 @@
 import {useEffect, useState} from 'preact/hooks';
 
 import {barOf, type Card, type ClassDebrief, expectationWords, readWords, type Roc, type RunPractical, type Score, type Watched} from '../model/class.ts';
+import type {Reply} from '../api/client.ts';
+import type {ClassState} from '../model/join.ts';
 import {pathOf} from '../model/route.ts';
 import type {Trouble} from '../model/wire.ts';
 import {asSentence, countText, observerName, timeText} from '../model/words.ts';
@@ -49,6 +51,7 @@ export function PracticalPage({practicalId}: {readonly practicalId: string}) {
           <Opening busy={busy || isDrawing} onOpen={(expected) => void change(api.openPractical(practicalId, expected))} />}
         {practical.card !== null && <CardShown card={practical.card} seal={practical.card_sha256 ?? ''} isAsSealed={practical.card_is_as_sealed} />}
         {practical.state === 'open' && <>
+          <OwnDevices />
           <Watch practicalId={practicalId} />
           <Closing busy={busy} onClose={() => void change(api.closePractical(practicalId))} />
         </>}
@@ -159,6 +162,45 @@ const OBSERVERS: readonly string[] = ['normal', 'protan:0', 'deutan:0', 'protan:
 
 function percent(share: number): string {
   return Number.isNaN(share) ? '–' : `${(100 * share).toFixed(0)} %`;
+}
+
+/** How the class joins with its own devices: address, code, QR code. */
+function OwnDevices() {
+  const [state, setState] = useState<ClassState | null>(null);
+  const [trouble, setTrouble] = useState<Trouble | null>(null);
+  const [turn, setTurn] = useState(0);
+  async function change(asked: Promise<Reply<ClassState>>): Promise<void> {
+    const reply = await asked;
+    setTrouble(reply.ok ? null : reply.trouble);
+    if (!reply.ok) return;
+    setState(reply.value);
+    setTurn((before) => before + 1);
+  }
+  useEffect(() => {
+    void change(api.classState());
+    const timer = setInterval(() => void api.classState().then((reply) => { if (reply.ok) setState(reply.value); }), ASK_AGAIN_MS);
+    return () => clearInterval(timer);
+  }, []);
+  return (
+    <section aria-labelledby="devices">
+      <h2 id="devices">On their own devices</h2>
+      {trouble !== null && <TroubleNote trouble={trouble} />}
+      {state !== null && (state.network === null
+        ? <p>The program serves this computer alone. Started with <code>--lan</code>, it lets a class in over the room’s network.</p>
+        : <div class="card">
+            {state.network.transport === 'plain' && <p><strong>Not encrypted:</strong> others on this network could read answers.</p>}
+            <p>Address <strong>{state.network.address}</strong>, code <strong class="class-code">{state.code}</strong>; {countText(state.devices.length, 'device has', 'devices have')} joined.</p>
+            {state.network.fingerprint !== null && <p class="aside">The browser warns of a certificate it does not know. Its SHA-256: <code class="seal">{state.network.fingerprint}</code></p>}
+            <p><img src={`/api/class/qr?turn=${turn}`} width="220" height="220" alt={`QR code of ${state.network.address} with the code of the class`} /></p>
+            <div class="buttons">
+              <button type="button" onClick={() => void change(api.newClassCode())}>New code</button>
+              <button type="button" onClick={() => void change(api.setJoining(state.joining === 'open' ? 'locked' : 'open'))}>
+                {state.joining === 'open' ? 'Let nobody else join' : 'Let people join again'}
+              </button>
+            </div>
+          </div>)}
+    </section>
+  );
 }
 
 const STAGES: {readonly [Stage in Watched['stage']]: string} = {

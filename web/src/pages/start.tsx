@@ -6,7 +6,7 @@ import {CautionNote, TroubleNote} from '../parts/notes.tsx';
 import {NewPractical, PracticalList} from '../parts/practical-list.tsx';
 import {asSentence, intendedUse} from '../model/words.ts';
 import type {Practical, Trouble} from '../model/wire.ts';
-import {api} from './browser.ts';
+import {api, go} from './browser.ts';
 import {useScreen} from './display-watch.ts';
 import {PageFrame} from './frame.tsx';
 
@@ -35,7 +35,13 @@ export function StartPage() {
     return true;
   }
 
-  useEffect(() => void load(), []);
+  useEffect(() => {
+    // What is here is for whoever runs practicals; the class's devices have a page of their own.
+    void api.about().then((reply) => {
+      if (reply.ok && reply.value.role !== 'instructor') go({page: 'join'}, true);
+      else void load();
+    });
+  }, []);
 
   return (
     <PageFrame heading="A practical on colour vision" title="Start">
