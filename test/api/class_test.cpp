@@ -403,7 +403,54 @@ TEST(Class, of_slow_devices_is_hung_up_on) {
   }
 }
 
-// Section 7 of the headers, on a reply of each kind and by each way in.
+// A device's check of its screen is its own: the instructor's stays, and others do not see it.
+TEST(Class, checks_each_screen_by_itself) {
+  ClassServer server;
+  const std::string mine = server.join(), theirs = server.join();
+  const auto current = [](const Reply& reply) { return json::parse(reply.body).at("current"); };
+  const std::string check = json{
+      {"display", "srgb/oled"},
+      {"card_px", nullptr},
+      {"device_pixel_ratio", 1.25},
+      {"screen_px", {1920, 1080}},
+      {"screen_at", {0, 0}},
+      {"colour_depth", 24},
+      {"gamut", "srgb"},
+      {"tone_matches", json::array()},
+      {"black_step", nullptr},
+      {"white_step", nullptr},
+      {"neutral", nullptr},
+      {"night_mode_off", true},
+      {"adapted", true},
+      {"room_light", nullptr},
+      {"statement", ""},
+      {"refresh_hz", nullptr},
+      {"frame_spread_ms", nullptr},
+      {"dropped_frames",
+       nullptr}}.dump();
+  const std::string records = "/api/display-records", now = records + "/current";
+  const json here = json::parse(server.ask_here("POST", records, check).body);
+  const Reply made = server.ask("POST", records, check, mine);
+  ASSERT_EQ(made.status, 201) << made.body;
+  const std::string id = json::parse(made.body).at("record");
+  EXPECT_NE(here.at("record"), id);
+  EXPECT_EQ(current(server.ask("GET", now, "", mine)).at("record"), id);
+  EXPECT_TRUE(current(server.ask("GET", now, "", theirs)).is_null());
+  EXPECT_EQ(current(server.ask_here("GET", now)).at("record"), here.at("record"));
+
+  const std::string body = R"({"reason":"zoom"})";
+  const auto end_of = [&](const std::string& record) { return records + "/" + record + "/end"; };
+  EXPECT_EQ(server.ask("POST", end_of(id), body, theirs).status, 404);
+  EXPECT_EQ(server.ask("POST", end_of(here.at("record")), body, mine).status, 404);
+  EXPECT_EQ(server.ask("POST", end_of(id), R"({"reason":"bored"})", mine).status, 422);
+  EXPECT_EQ(current(server.ask("GET", now, "", mine)).at("valid"), true);
+  EXPECT_EQ(json::parse(server.ask("POST", end_of(id), body, mine).body).at("ended"), "zoom");
+  EXPECT_EQ(current(server.ask("GET", now, "", mine)).at("valid"), false);
+  EXPECT_EQ(current(server.ask_here("GET", now)).at("valid"), true);
+  EXPECT_EQ(server.ask("POST", records, "{}", mine).status, 422);
+}
+
+// The protecting headers, on a reply of each kind and by each way in.
 TEST(Headers, are_on_every_reply_and_no_others) {
   const std::map<std::string, std::string> all = {
       {"x-content-type-options", "nosniff"},

@@ -38,7 +38,7 @@ using Extension = std::unique_ptr<X509_EXTENSION, FreeBy<X509_EXTENSION_free>>;
 using Bytes = std::unique_ptr<BIO, FreeBy<BIO_vfree>>;
 
 constexpr std::int64_t hour = 3600, day = 24 * hour;
-constexpr std::size_t largest_file = 64 * 1024;
+constexpr std::size_t largest_file = std::size_t{64} * 1024;
 
 std::string text_of(BIO* bytes) {
   char* data = nullptr;

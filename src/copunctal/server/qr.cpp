@@ -48,14 +48,14 @@ Result<std::string> qr_svg(std::string_view text, std::string_view title) {
   COPUNCTAL_TRY(const Code code, code_of(text));
   const std::string side = std::to_string(code->width + 2 * margin);
   std::string svg = R"(<svg xmlns="http://www.w3.org/2000/svg" role="img" viewBox="0 0 )" + side +
-                    " " + side + "\" shape-rendering=\"crispEdges\"><title>" + escaped(title) +
-                    "</title><path fill=\"#fff\" d=\"M0 0h" + side + "v" + side +
-                    "H0z\"/><path fill=\"#000\" d=\"";
+                    " " + side + R"(" shape-rendering="crispEdges"><title>)" + escaped(title) +
+                    R"(</title><path fill="#fff" d="M0 0h)" + side + "v" + side +
+                    R"(H0z"/><path fill="#000" d=")";
   for (int y = 0; y < code->width; ++y)
     for (int x = 0; x < code->width; ++x)
       if (is_dark(*code, x, y))
         svg += "M" + std::to_string(x + margin) + " " + std::to_string(y + margin) + "h1v1h-1z";
-  return svg + "\"/></svg>\n";
+  return svg + R"("/></svg>)" + "\n";
 }
 
 Result<std::string> qr_lines(std::string_view text, bool is_plain) {

@@ -320,19 +320,29 @@ void add_pictures(Router& router, PictureDesk& desk) {
       });
 }
 
-void add_display_records(Router& router, DisplayDesk& desk) {
-  router.add(Access::instructor, "POST", "/api/display-records",
-             [&desk](const Request& request, const PathParts&) -> Answered<Response> {
+/// This computer's screen has its check in the store; a device of the class has its own. Past the
+/// router who asks is this computer or a device that has joined, unless its cookie ended meanwhile:
+/// number 0, which no device has.
+void add_display_records(Router& router, DisplayDesk& desk, DeviceChecks& checks, ClassDoor& door) {
+  router.add(Access::participant, "POST", "/api/display-records",
+             [&](const Request& request, const PathParts&) -> Answered<Response> {
                COPUNCTAL_TRY(const auto check, screen_check_in(request.body));
-               return json_or_refusal(desk.keep(check), 201);
+               if (request.arrival.is_local) return json_or_refusal(desk.keep(check), 201);
+               return json_or_refusal(checks.keep(door.device_of(request).value_or(0), check), 201);
              });
-  router.add(Access::instructor, "GET", "/api/display-records/current",
-             [&desk](const Request&, const PathParts&) { return json_or_refusal(desk.current()); });
-  router.add(Access::instructor, "POST", "/api/display-records/:record/end",
-             [&desk](const Request& request, const PathParts& parts) -> Answered<Response> {
-               COPUNCTAL_TRY(const auto reason, reason_in(request.body));
-               return json_or_refusal(desk.end(parts[0], reason));
+  router.add(Access::participant, "GET", "/api/display-records/current",
+             [&](const Request& request, const PathParts&) -> Answered<Response> {
+               if (request.arrival.is_local) return json_or_refusal(desk.current());
+               return json_response(200,
+                                    json_of(checks.current(door.device_of(request).value_or(0))));
              });
+  router.add(
+      Access::participant, "POST", "/api/display-records/:record/end",
+      [&](const Request& request, const PathParts& parts) -> Answered<Response> {
+        COPUNCTAL_TRY(const auto reason, reason_in(request.body));
+        if (request.arrival.is_local) return json_or_refusal(desk.end(parts[0], reason));
+        return json_or_refusal(checks.end(door.device_of(request).value_or(0), parts[0], reason));
+      });
 }
 
 /// The plate's number in a path.
@@ -424,7 +434,7 @@ constexpr auto page_addresses = std::to_array<PageAddress>({
     {"/sitting/:id", Access::participant},
     {"/sitting/:id/outcome", Access::participant},
     {"/eyes", Access::instructor},
-    {"/display", Access::instructor},
+    {"/display", Access::participant},
     {"/plates", Access::instructor},
     {"/views", Access::instructor},
 });
@@ -444,6 +454,7 @@ Site::Site(SittingDesk& desk, std::span<const EmbeddedFile> files, TroubleReport
            PlateWorkshop* workshop, ClassDoor* door)
     : closed_door_(kernel_random(), system_clocks().steady_ns),
       door_(door == nullptr ? &closed_door_ : door),
+      device_checks_(system_clocks().utc, kernel_random()),
       eye_pictures_(std::make_unique<EyePictures>()),
       picture_desk_(std::make_unique<PictureDesk>(kernel_random())),
       report_(std::move(report)) {
@@ -455,7 +466,7 @@ Site::Site(SittingDesk& desk, std::span<const EmbeddedFile> files, TroubleReport
   add_outcomes(router_, desk);
   add_eyes(router_, *eye_pictures_);
   add_pictures(router_, *picture_desk_);
-  add_display_records(router_, desk.displays());
+  add_display_records(router_, desk.displays(), device_checks_, *door_);
   if (workshop != nullptr) add_workshop(router_, *workshop);
   add_pages(router_, files);
 }

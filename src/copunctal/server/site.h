@@ -12,6 +12,7 @@
 #include <string_view>
 #include <vector>
 
+#include "copunctal/app/device_checks.h"
 #include "copunctal/app/look_through.h"
 #include "copunctal/app/picture_desk.h"
 #include "copunctal/app/plate_workshop.h"
@@ -51,6 +52,7 @@ class Site {
 
   ClassDoor closed_door_;
   ClassDoor* door_;
+  DeviceChecks device_checks_;
   Router router_;
   std::unique_ptr<EyePictures> eye_pictures_;
   std::unique_ptr<PictureDesk> picture_desk_;
