@@ -157,8 +157,7 @@ std::string reading_in(const KeptTable& answers, const Row& row) {
   return read.empty() ? "none" : joined(read, "+");
 }
 
-std::string wide_csv(const std::vector<KeptTable>& tables,
-                     const std::vector<PlateColumn>& plates) {
+std::string wide_csv(const std::vector<KeptTable>& tables, const std::vector<PlateColumn>& plates) {
   const KeptTable* sittings = table_in(tables, "sittings");
   const KeptTable* items = table_in(tables, "items");
   const KeptTable* answers = table_in(tables, "answers");
@@ -229,8 +228,7 @@ std::string dictionary_of(const std::vector<KeptTable>& tables,
             {{"fields", reference.columns},
              {"reference",
               {{"resource", reference.table},
-               {"fields",
-                reference.to_columns.empty() ? key_of(*to) : reference.to_columns}}}});
+               {"fields", reference.to_columns.empty() ? key_of(*to) : reference.to_columns}}}});
     resources.push_back(std::move(one));
   }
   if (const KeptTable* sittings = table_in(tables, "sittings")) {
@@ -251,8 +249,8 @@ std::string dictionary_of(const std::vector<KeptTable>& tables,
   return Json{{"profile", "tabular-data-package"},
               {"name", "practical"},
               {"title", "One practical with plates, as tables"},
-              {"description", std::string(intended_use()) + " " + std::string(whom_to_see()) +
-                                  " " + std::string(apostrophe)},
+              {"description", std::string(intended_use()) + " " + std::string(whom_to_see()) + " " +
+                                  std::string(apostrophe)},
               {"resources", resources}}
              .dump(1) +
          "\n";

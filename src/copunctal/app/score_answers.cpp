@@ -85,9 +85,7 @@ class Sheets {
  public:
   Sheets(const PlateSet& set, const std::string& file) : set_(set), file_(file) {}
 
-  Cell cell(const CsvRow& row, std::size_t column) const {
-    return {&file_, row.line, column + 1};
-  }
+  Cell cell(const CsvRow& row, std::size_t column) const { return {&file_, row.line, column + 1}; }
 
   Result<AnswerSheet*> sheet_of(const CsvRow& row, std::size_t pseudonym_column,
                                 std::optional<std::size_t> eye_column) {
@@ -147,14 +145,14 @@ Result<Columns> columns_of(const PlateSet& set, const CsvRow& header, const std:
     return trimmed(f) == "plate" || trimmed(f) == "reading";
   });
   const std::map<std::string, std::optional<std::size_t>*> known =
-      is_long ? std::map<std::string, std::optional<std::size_t>*>{{"pseudonym",
-                                                                    &columns.pseudonym},
-                                                                   {"plate", &columns.plate},
-                                                                   {"reading", &columns.reading},
-                                                                   {"eye", &columns.eye},
-                                                                   {"seconds", &columns.seconds}}
-              : std::map<std::string, std::optional<std::size_t>*>{
-                    {"pseudonym", &columns.pseudonym}, {"eye", &columns.eye}};
+      is_long
+          ? std::map<std::string, std::optional<std::size_t>*>{{"pseudonym", &columns.pseudonym},
+                                                               {"plate", &columns.plate},
+                                                               {"reading", &columns.reading},
+                                                               {"eye", &columns.eye},
+                                                               {"seconds", &columns.seconds}}
+          : std::map<std::string, std::optional<std::size_t>*>{{"pseudonym", &columns.pseudonym},
+                                                               {"eye", &columns.eye}};
   std::vector<std::string> right;
   for (const auto& [name, at] : known) right.push_back(name);
   if (!is_long)
@@ -169,8 +167,8 @@ Result<Columns> columns_of(const PlateSet& set, const CsvRow& header, const std:
       *at->second = column;
       continue;
     }
-    if (is_long || (!whole_number_from(name) && std::find(right.begin(), right.end(), name) ==
-                                                    right.end()))
+    if (is_long ||
+        (!whole_number_from(name) && std::find(right.begin(), right.end(), name) == right.end()))
       return cell.wrong("no column is called '" + name + "'", meant(name, right));
     COPUNCTAL_TRY(const std::size_t plate, plate_in(set, name, cell));
     if (!plates.insert(plate).second)
@@ -358,8 +356,7 @@ std::string scores_json(const PlateSet& set, const std::vector<ScoredSheet>& sco
           {{"vanishing", {{"missed", score.vanishing.missed}, {"shown", score.vanishing.shown}}},
            {"blue_yellow",
             {{"missed", score.blue_yellow.missed}, {"shown", score.blue_yellow.shown}}}}},
-         {"median_seconds",
-          score.median_seconds ? Json(*score.median_seconds) : Json()},
+         {"median_seconds", score.median_seconds ? Json(*score.median_seconds) : Json()},
          {"plates", plates},
          {"notes", score.notes},
          {"caution", said.caution}});

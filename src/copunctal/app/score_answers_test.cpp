@@ -149,7 +149,8 @@ TEST(ScoreAnswers, SaysWhatASittingOfTheSameAnswersSays) {
       const auto drawn = drawn_in_sample(its_set(), plate);
       if (stream.uniform() < share_read || (plate == 0 && trial % 3 != 0)) return drawn;
       if (stream.uniform() < 0.5) return std::vector<std::string>{};
-      return std::vector<std::string>{answer_row(its_set(), its_set().plates[plate])[stream.below(4)]};
+      return std::vector<std::string>{
+          answer_row(its_set(), its_set().plates[plate])[stream.below(4)]};
     });
     ASSERT_TRUE(person.outcome.debrief.has_value());
     for (const bool by_number : {false, true}) {
@@ -196,8 +197,8 @@ TEST(ScoreAnswers, EveryOutcomeCarriesTheIntendedUse) {
 TEST(ScoreAnswers, CountsMissesAndTimesAndSaysWhatIsNotThere) {
   // Sample b and c are vanishing; 1 and 2 are drawn... the drawn symbols are asked for.
   const std::string b = drawn_in_sample(its_set(), 1)[0];
-  const auto scores = scored(
-      "seconds,reading,plate,pseudonym\n2.5," + b + ",sample b,k\n3.5,none,sample c,k\n,none,18,k\n");
+  const auto scores = scored("seconds,reading,plate,pseudonym\n2.5," + b +
+                             ",sample b,k\n3.5,none,sample c,k\n,none,18,k\n");
   ASSERT_EQ(scores.size(), 1U);
   EXPECT_EQ(scores[0].vanishing.missed, 1U);
   EXPECT_EQ(scores[0].vanishing.shown, 2U);
@@ -246,9 +247,9 @@ TEST(ScoreAnswers, NamesTheCellAndTheNearestRightName) {
   expect_words(refusal_of("pseudonym,eye,plate,reading\nk,lefft,1,4\n"),
                {"2, column 2", "'lefft'", "did you mean 'left'"});
   for (const char* seconds : {"fast", "-1", "nan", "1e999", "2,5", "3601"})
-    expect_words(refusal_of("pseudonym,plate,reading,seconds\nk,1,4,\"" + std::string(seconds) +
-                            "\"\n"),
-                 {"2, column 4", "seconds", "decimal point"});
+    expect_words(
+        refusal_of("pseudonym,plate,reading,seconds\nk,1,4,\"" + std::string(seconds) + "\"\n"),
+        {"2, column 4", "seconds", "decimal point"});
   expect_words(refusal_of(head + std::string(65, 'k') + ",1,4\n"), {"2, column 1", "longer"});
   expect_words(refusal_of(head + "\"k\nl\",1,4\n"), {"2, column 1", "control"});
   expect_words(refusal_of(head + "k,1,4" + std::string(1, '\0') + "\n"), {"2, column 3", "NUL"});

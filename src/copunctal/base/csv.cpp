@@ -105,10 +105,10 @@ class Reader {
       }
       COPUNCTAL_TRY(const std::size_t size, character(column, is_quoted));
       if (++characters > limits_.field_characters)
-        return wrong(line, column,
-                     "the field is longer than " + std::to_string(limits_.field_characters) +
-                         " characters",
-                     "shorten it");
+        return wrong(
+            line, column,
+            "the field is longer than " + std::to_string(limits_.field_characters) + " characters",
+            "shorten it");
       field.append(text_.substr(at_, size));
       at_ += size;
     }

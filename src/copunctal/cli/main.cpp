@@ -170,8 +170,7 @@ int run(int argc, char** argv) {
   draw_app->callback([&] { code = plates_draw(draw); });
 
   ScoreOptions score;
-  auto* score_app =
-      app.add_subcommand("score", "Answers of paper sheets, scored as a sitting is");
+  auto* score_app = app.add_subcommand("score", "Answers of paper sheets, scored as a sitting is");
   score_app->add_option("answers", score.answers, "CSV file of answers");
   score_app->add_option("--set", score.set, "Directory of the set")->required();
   score_app->add_flag("--template", score.is_template, "Print the empty CSV instead");

@@ -125,9 +125,10 @@ Result<void> remove(const PracticalOptions& options) {
   std::vector<std::string> backups;
   for (const fs::path& backup : done.backups) backups.push_back(backup.string());
   std::string words = "Removed for good: " + in_words(done.removed) + ".\n";
-  words += backups.empty() ? "No backup in " + (fs::path(data) / "backups").string() + " holds it."
-                           : "These backups still hold it; remove them too where it must be gone:\n  " +
-                                 joined(backups, "\n  ");
+  words += backups.empty()
+               ? "No backup in " + (fs::path(data) / "backups").string() + " holds it."
+               : "These backups still hold it; remove them too where it must be gone:\n  " +
+                     joined(backups, "\n  ");
   words += "\nFiles exported before, and backups kept elsewhere, are not known here.";
   report(options, {{"removed", done.removed}, {"backups", backups}}, words);
   return {};
@@ -140,10 +141,10 @@ std::string head_in_words(const LogRead& log) {
 
 Result<void> back_up(const PracticalOptions& options) {
   COPUNCTAL_TRY(DataKeeper keeper, beside(options));
-  COPUNCTAL_TRY(const fs::path name,
-                keeper.back_up(options.out.empty() ? std::nullopt
-                                                   : std::optional<fs::path>(options.out),
-                               options.force));
+  COPUNCTAL_TRY(
+      const fs::path name,
+      keeper.back_up(options.out.empty() ? std::nullopt : std::optional<fs::path>(options.out),
+                     options.force));
   COPUNCTAL_TRY(const LogRead log, keeper.log());
   report(options, {{"backup", name.string()}, {"log_head", log.head_sha256}},
          "Wrote " + name.string() + ". It holds people's answers: keep it as safe.\n" +
@@ -153,20 +154,19 @@ Result<void> back_up(const PracticalOptions& options) {
 
 Result<void> restore(const PracticalOptions& options) {
   COPUNCTAL_TRY(const std::string data, data_directory(options.data));
-  COPUNCTAL_TRY(const RestoreReport done,
-                restore_backup(data, options.file, system_clocks().utc));
+  COPUNCTAL_TRY(const RestoreReport done, restore_backup(data, options.file, system_clocks().utc));
   const auto or_null = [](const fs::path& path) {
     return path.empty() ? Json() : Json(path.string());
   };
-  report(options,
-         {{"restored", options.file},
-          {"before", or_null(done.before)},
-          {"damaged", or_null(done.damaged)}},
-         "Restored " + options.file + "." +
-             (done.before.empty() ? "" : "\nWhat was there is kept in " + done.before.string()) +
-             (done.damaged.empty() ? ""
-                                   : "\nThe damaged file was put aside as " +
-                                         done.damaged.string()));
+  report(
+      options,
+      {{"restored", options.file},
+       {"before", or_null(done.before)},
+       {"damaged", or_null(done.damaged)}},
+      "Restored " + options.file + "." +
+          (done.before.empty() ? "" : "\nWhat was there is kept in " + done.before.string()) +
+          (done.damaged.empty() ? ""
+                                : "\nThe damaged file was put aside as " + done.damaged.string()));
   return {};
 }
 

@@ -89,13 +89,12 @@ Result<PlateSet> set_to_serve(WantedSet wanted, const fs::path& data) {
 
 // Into the log of what was done to the data.
 Result<void> note(Store& store, LogEvent event, const std::string& now_utc) {
-  COPUNCTAL_TRY(const bool noted,
-                store
-                    .change<bool>([&](Changes& changes) -> Result<bool> {
-                      COPUNCTAL_TRY_VOID(changes.note(event, now_utc));
-                      return true;
-                    })
-                    .get());
+  COPUNCTAL_TRY(const bool noted, store
+                                      .change<bool>([&](Changes& changes) -> Result<bool> {
+                                        COPUNCTAL_TRY_VOID(changes.note(event, now_utc));
+                                        return true;
+                                      })
+                                      .get());
   static_cast<void>(noted);
   return {};
 }

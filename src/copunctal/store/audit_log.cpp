@@ -80,8 +80,7 @@ std::optional<std::string> break_in(const LogRead& log, std::string_view known_h
     const std::string row = "row " + std::to_string(entry.number);
     if (entry.number != ++number)
       return row + " stands where row " + std::to_string(number) + " belongs";
-    if (entry.previous_sha256 != previous)
-      return row + " does not follow the row before it";
+    if (entry.previous_sha256 != previous) return row + " does not follow the row before it";
     if (entry.sha256 != sha256_of(entry)) return row + " is not what it was when it was written";
     previous = entry.sha256;
     knows_head = knows_head || previous == known_head;

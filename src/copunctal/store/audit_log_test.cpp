@@ -30,8 +30,8 @@ struct AuditLog : testing::Test {
                                    LogEvent::removed,  LogEvent::backup, LogEvent::imported,
                                    LogEvent::conflict, LogEvent::restore};
     for (int i = 0; i < rows; ++i)
-      ASSERT_TRUE(append_to_log(*database, events[static_cast<std::size_t>(i) % events.size()],
-                                now, i % 2 == 0 ? log_subject(sample_id(i)) : "",
+      ASSERT_TRUE(append_to_log(*database, events[static_cast<std::size_t>(i) % events.size()], now,
+                                i % 2 == 0 ? log_subject(sample_id(i)) : "",
                                 std::to_string(i) + " rows"));
   }
   /// As somebody with the file and another program would: without the triggers.
@@ -99,7 +99,8 @@ TEST_F(AuditLog, EveryEditRemovalAndReorderingOfARowIsFound) {
     std::string script;
     if (kind == 0) {
       constexpr std::array edits = {
-          "at_utc = replace(at_utc, '2030', '2031')", "details = details || ' '",
+          "at_utc = replace(at_utc, '2030', '2031')",
+          "details = details || ' '",
           "event = CASE event WHEN 'stop' THEN 'start' ELSE 'stop' END",
           "subject = CASE subject WHEN '' THEN '0123456789abcdef' ELSE '' END",
           "previous_sha256 = substr(previous_sha256, 2) || 'x'",

@@ -107,7 +107,8 @@ std::vector<fs::path> copies_that_hold(const fs::path& directory, std::string_vi
   return found;
 }
 
-/// Copies that a power cut left half made; whoever holds the directory knows that nobody makes them.
+/// Copies that a power cut left half made; whoever holds the directory knows that nobody makes
+/// them.
 void remove_drafts(const fs::path& directory) {
   std::error_code error;
   std::vector<fs::path> drafts = {directory / "copunctal.db.restoring"};
@@ -231,11 +232,10 @@ Result<RowCounts> DataKeeper::count(std::string_view practical,
   if (!sitting) return count_family(database, "practicals", practical);
   COPUNCTAL_TRY(const auto its_sitting, records.sitting(*sitting));
   if (!its_sitting || its_sitting->practical_id != practical)
-    return fail(Error::Kind::not_found,
-                "the practical " + std::string(practical) + " has no sitting " +
-                    std::string(*sitting),
-                "sitting", std::string(*sitting),
-                "copunctal practical export holds them with their ids");
+    return fail(
+        Error::Kind::not_found,
+        "the practical " + std::string(practical) + " has no sitting " + std::string(*sitting),
+        "sitting", std::string(*sitting), "copunctal practical export holds them with their ids");
   return count_family(database, "sittings", *sitting);
 }
 
@@ -252,10 +252,9 @@ Result<RemovalReport> DataKeeper::remove(std::string_view practical,
   RemovalReport report;
   {
     COPUNCTAL_TRY(const auto transaction, Transaction::begin(database, "BEGIN IMMEDIATE"));
-    COPUNCTAL_TRY(report.removed,
-                  remove_family(database, sitting ? "sittings" : "practicals", id));
-    COPUNCTAL_TRY_VOID(append_to_log(database, LogEvent::removed, inside_->clock(),
-                                     log_subject(id), in_words(report.removed)));
+    COPUNCTAL_TRY(report.removed, remove_family(database, sitting ? "sittings" : "practicals", id));
+    COPUNCTAL_TRY_VOID(append_to_log(database, LogEvent::removed, inside_->clock(), log_subject(id),
+                                     in_words(report.removed)));
     COPUNCTAL_TRY_VOID(transaction->keep());
   }
   COPUNCTAL_TRY_VOID(wipe(database));
@@ -349,8 +348,8 @@ Result<void> copy_file_to(const fs::path& draft, const fs::path& backup) {
     return unreadable("this is no backup");
   from.close();
   remove_database(draft);
-  const int made = ::open(draft.c_str(), O_RDWR | O_CREAT | O_EXCL | O_CLOEXEC | O_NOFOLLOW,
-                          S_IRUSR | S_IWUSR);
+  const int made =
+      ::open(draft.c_str(), O_RDWR | O_CREAT | O_EXCL | O_CLOEXEC | O_NOFOLLOW, S_IRUSR | S_IWUSR);
   if (made >= 0) close(made);
   if (made < 0 || !fs::copy_file(backup, draft, fs::copy_options::overwrite_existing, error))
     return fail(Error::Kind::io, draft.string() + ": cannot be written (" + error.message() + ")",
@@ -399,8 +398,7 @@ Result<RestoreReport> restore_backup(const fs::path& directory, const fs::path& 
   std::string before = "nothing";
   {
     COPUNCTAL_TRY(const auto restored, in_the_name_of(backup, draft, Database::open(draft)));
-    COPUNCTAL_TRY_VOID(
-        in_the_name_of(backup, draft, check_wholly(*restored, backup.string())));
+    COPUNCTAL_TRY_VOID(in_the_name_of(backup, draft, check_wholly(*restored, backup.string())));
     COPUNCTAL_TRY_VOID(migrate(*restored, now_utc, backup.string()));
 
     const auto present = sound_database(live);
@@ -434,7 +432,8 @@ Result<RestoreReport> restore_backup(const fs::path& directory, const fs::path& 
     std::string time = now_utc;
     std::replace(time.begin(), time.end(), ':', '-');
     report.damaged = directory / ("copunctal.db.damaged-" + time);
-    fs::create_hard_link(live, report.damaged, error);  // so that a file of that name is always there
+    fs::create_hard_link(live, report.damaged,
+                         error);  // so that a file of that name is always there
     if (error) fs::rename(live, report.damaged, error);
     for (const char* end : {"-wal", "-shm"}) {
       std::error_code ignored;

@@ -51,7 +51,7 @@ struct RemovalReport {
 };
 
 struct RestoreReport {
-  std::filesystem::path before;  ///< Backup of what was there; empty where nothing could be read.
+  std::filesystem::path before;   ///< Backup of what was there; empty where nothing could be read.
   std::filesystem::path damaged;  ///< Where a file that was no sound database was put; or empty.
 };
 

@@ -269,9 +269,9 @@ TEST(DataKeeper, ABackupHoldsEveryAnswerAcknowledgedBeforeItBegan) {
     const auto database = *Database::open(copy);
     EXPECT_TRUE(check_wholly(*database, "copy"));
     for (std::size_t i = 0; i < before.size(); ++i) {
-      const auto there = *database->number(
-          "SELECT count(*) FROM answers WHERE sitting_id = '" + sample_id(static_cast<int>(i) + 1) +
-          "' AND item < " + std::to_string(before[i]));
+      const auto there = *database->number("SELECT count(*) FROM answers WHERE sitting_id = '" +
+                                           sample_id(static_cast<int>(i) + 1) + "' AND item < " +
+                                           std::to_string(before[i]));
       lost += before[i] - static_cast<int>(there);
     }
   }

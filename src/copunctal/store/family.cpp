@@ -46,8 +46,7 @@ Result<void> read_columns(Database& database, FamilyTable& table) {
     if (known == types.end())
       return cannot_carry(table.name + "." + rows.text(0) + " of type " + type);
     const int place = static_cast<int>(rows.whole(3));
-    table.columns.push_back(
-        {rows.text(0), known->second, rows.whole(2) != 0 || place > 0, place});
+    table.columns.push_back({rows.text(0), known->second, rows.whole(2) != 0 || place > 0, place});
     if (place > 0) key[place] = rows.text(0);
   }
   for (const auto& [place, name] : key) table.key.push_back(name);

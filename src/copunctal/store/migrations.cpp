@@ -197,9 +197,9 @@ Result<void> take_steps(Database& database, std::int64_t from, std::span<const M
       return taken;
   COPUNCTAL_TRY(const bool is_logged, has_log(database));
   if (is_logged)
-    COPUNCTAL_TRY_VOID(append_to_log(
-        database, LogEvent::migration, now_utc, "",
-        "schema " + std::to_string(from) + " to " + std::to_string(steps.size())));
+    COPUNCTAL_TRY_VOID(
+        append_to_log(database, LogEvent::migration, now_utc, "",
+                      "schema " + std::to_string(from) + " to " + std::to_string(steps.size())));
   return database.run("PRAGMA application_id=" + std::to_string(application_id) +
                       ";PRAGMA user_version=" + std::to_string(steps.size()) + ";COMMIT");
 }

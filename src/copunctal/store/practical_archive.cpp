@@ -115,8 +115,8 @@ Result<Json> parsed(std::string_view text, const Place& file) {
     is_deep = is_deep || depth > deepest;
     if (event == Json::parse_event_t::object_start) keys.emplace_back();
     if (event == Json::parse_event_t::object_end) keys.pop_back();
-    if (event == Json::parse_event_t::key &&
-        !keys.back().insert(value.get<std::string>()).second && twice.empty())
+    if (event == Json::parse_event_t::key && !keys.back().insert(value.get<std::string>()).second &&
+        twice.empty())
       twice = value.get<std::string>();
     return !is_deep;
   };
@@ -229,9 +229,9 @@ Result<bool> add_row(Database& database, const FamilyTable& table, const Archive
     names.push_back(column.name);
     marks.emplace_back("?");
   }
-  COPUNCTAL_TRY(Statement insert, database.prepare("INSERT INTO " + quoted_name(table.name) + " (" +
-                                                   quoted_names(names) + ") VALUES (" +
-                                                   joined(marks, ", ") + ")"));
+  COPUNCTAL_TRY(Statement insert,
+                database.prepare("INSERT INTO " + quoted_name(table.name) + " (" +
+                                 quoted_names(names) + ") VALUES (" + joined(marks, ", ") + ")"));
   for (const auto& [column, value] : row.cells) bind(insert, value, column.type);
   if (auto added = insert.run(); !added) {
     // A rule of the schema is the file's fault; a full disk is not.
@@ -259,12 +259,10 @@ Result<void> check_heads(const Json& archive, std::int64_t schema, const Place& 
     return fail(Error::Kind::io,
                 file.file + ": written by a newer program (format " + archive.at("format").dump() +
                     ", schema " + archive.at("schema").dump() + "; this one knows " +
-                    std::to_string(format_of_this_program) + " and " + std::to_string(schema) +
-                    ")",
+                    std::to_string(format_of_this_program) + " and " + std::to_string(schema) + ")",
                 "archive", "schema", "use the newer program");
   if (archive.at("schema") < 1) return file.in("schema").wrong("must be 1 or more");
-  if (!archive.at("intended_use").is_string())
-    return file.in("intended_use").wrong("must be text");
+  if (!archive.at("intended_use").is_string()) return file.in("intended_use").wrong("must be text");
   if (!archive.at("practical").is_string() ||
       !is_id(archive.at("practical").get_ref<const std::string&>()))
     return file.in("practical").wrong("must be an id of 32 hexadecimal digits");
@@ -287,8 +285,7 @@ Result<std::string> archive_of(Database& database, std::string_view practical,
   std::string between;
   for (const auto& [table, its_rows] : rows) {
     text += between + "\n" + Json(table).dump() + ":[";
-    for (std::size_t i = 0; i < its_rows.size(); ++i)
-      text += (i == 0 ? "\n" : ",\n") + its_rows[i];
+    for (std::size_t i = 0; i < its_rows.size(); ++i) text += (i == 0 ? "\n" : ",\n") + its_rows[i];
     text += "]";
     between = ",";
   }
@@ -304,10 +301,9 @@ Result<Imported> add_archive(Database& database, std::string_view text, const st
   const bool is_older = archive.at("schema") < schema;
   const Json& tables = archive.at("tables");
   for (const auto& [table, rows] : tables.items()) {
-    const bool is_known = std::any_of(family.begin(), family.end(),
-                                      [&, &its_name = table](const FamilyTable& one) {
-                                        return one.name == its_name;
-                                      });
+    const bool is_known = std::any_of(
+        family.begin(), family.end(),
+        [&, &its_name = table](const FamilyTable& one) { return one.name == its_name; });
     if (!is_known) return file.in("tables").in(table).wrong("there is no such table");
     if (!rows.is_array()) return file.in("tables").in(table).wrong("must be a list of rows");
   }
@@ -323,8 +319,7 @@ Result<Imported> add_archive(Database& database, std::string_view text, const st
     }
     std::set<std::string> seen;
     for (std::size_t i = 0; i < rows->size(); ++i) {
-      COPUNCTAL_TRY(const ArchivedRow row,
-                    checked_row(table, (*rows)[i], is_older, place.at(i)));
+      COPUNCTAL_TRY(const ArchivedRow row, checked_row(table, (*rows)[i], is_older, place.at(i)));
       if (!seen.insert(row.key.dump()).second) return place.at(i).wrong("this row stands twice");
       COPUNCTAL_TRY(const bool is_new, add_row(database, table, row, place.at(i)));
       if (is_new) ++imported.added[table.name];
@@ -334,9 +329,9 @@ Result<Imported> add_archive(Database& database, std::string_view text, const st
 
   // Every row must belong to the practical the file names.
   for (const FamilyTable& table : family) {
-    COPUNCTAL_TRY(Statement row, database.prepare("SELECT " + quoted_names(table.key) + " FROM " +
-                                                  quoted_name(table.name) + " WHERE " +
-                                                  table.where));
+    COPUNCTAL_TRY(Statement row,
+                  database.prepare("SELECT " + quoted_names(table.key) + " FROM " +
+                                   quoted_name(table.name) + " WHERE " + table.where));
     row.bind(std::string_view(imported.practical));
     std::set<std::string> belong;
     for (;;) {
@@ -350,8 +345,10 @@ Result<Imported> add_archive(Database& database, std::string_view text, const st
     const auto& its_keys = keys[table.name];
     for (std::size_t i = 0; i < its_keys.size(); ++i)
       if (!belong.contains(its_keys[i].dump()))
-        return file.in("tables").in(table.name).at(i).wrong(
-            "does not belong to the practical the file names");
+        return file.in("tables")
+            .in(table.name)
+            .at(i)
+            .wrong("does not belong to the practical the file names");
   }
   if (keys[std::string(root_table)].size() != 1)
     return file.in("tables").in(std::string(root_table)).wrong("must hold one practical");

@@ -18,7 +18,6 @@
 
 namespace copunctal {
 
-
 /// The practical's text. `intended_use` stands in it. Error: not_found.
 Result<std::string> archive_of(Database& database, std::string_view practical,
                                std::string_view intended_use);

@@ -154,8 +154,8 @@ TEST_F(PracticalArchive, IsCanonicalJson) {
     for (const Json& row : json.at("tables").at(table)) all.push_back(row.at(column));
     return all;
   };
-  for (const auto& [table, column] : {std::pair("sittings", "sitting_id"),
-                                      std::pair("answers", "answer_id")}) {
+  for (const auto& [table, column] :
+       {std::pair("sittings", "sitting_id"), std::pair("answers", "answer_id")}) {
     const auto all = ids(table, column);
     EXPECT_EQ(all.size(), std::string(table) == "answers" ? 6U : 3U);
     EXPECT_TRUE(std::is_sorted(all.begin(), all.end()));
@@ -177,15 +177,15 @@ TEST_F(PracticalArchive, IsCanonicalJson) {
 TEST_F(PracticalArchive, CarriesAndRemovesTablesOfALaterSchema) {
   const auto from = empty_database(here.path()), to = empty_database(there.path());
   fill(*from, 2, stream);
-  for (Database* one : {from.get(), to.get()})
-    ASSERT_TRUE(one->run(std::string(later_schema)));
+  for (Database* one : {from.get(), to.get()}) ASSERT_TRUE(one->run(std::string(later_schema)));
   const std::string answer = sample_id(1000), other = sample_id(2000);
-  ASSERT_TRUE(from->run(
-      "UPDATE sittings SET later_words = 'canary in a column';"
-      "INSERT INTO later_strokes VALUES ('" + answer + "', 2, 0.1), ('" + answer + "', 1, 7.0), ('" +
-      other + "', 1, 1.5);"
-      "INSERT INTO later_remarks VALUES ('canary remark', 2, '" + answer + "'), ('of the other', 1, '" +
-      other + "');"));
+  ASSERT_TRUE(
+      from->run("UPDATE sittings SET later_words = 'canary in a column';"
+                "INSERT INTO later_strokes VALUES ('" +
+                answer + "', 2, 0.1), ('" + answer + "', 1, 7.0), ('" + other +
+                "', 1, 1.5);"
+                "INSERT INTO later_remarks VALUES ('canary remark', 2, '" +
+                answer + "'), ('of the other', 1, '" + other + "');"));
   const std::string text = archive(*from);
   const Json json = Json::parse(text);
   ASSERT_EQ(json.at("tables").at("later_strokes").size(), 2U);
@@ -265,10 +265,14 @@ TEST_F(PracticalArchive, WhatIsWrongInAFileIsNamedAndNothingIsKept) {
           {"tables.sittings[1]", "refers to a row that is not there"});
   refused(edited([](Json& j) { j["tables"]["sittings"].push_back(j["tables"]["sittings"][0]); }),
           {"tables.sittings[2]", "twice"});
-  refused(edited([](Json& j) { j["tables"]["practicals"][0]["practical_id"] = sample_id(7);
-                               for (Json& s : j["tables"]["sittings"]) s["practical_id"] = sample_id(7); }),
+  refused(edited([](Json& j) {
+            j["tables"]["practicals"][0]["practical_id"] = sample_id(7);
+            for (Json& s : j["tables"]["sittings"]) s["practical_id"] = sample_id(7);
+          }),
           {"tables.", "does not belong"});
-  refused(edited([](Json& j) { for (auto& [name, rows] : j["tables"].items()) rows = Json::array(); }),
+  refused(edited([](Json& j) {
+            for (auto& [name, rows] : j["tables"].items()) rows = Json::array();
+          }),
           {"tables.practicals", "one practical"});
   // All of it is good after all.
   EXPECT_TRUE(added(*to, text).has_value());
@@ -300,7 +304,7 @@ TEST_F(PracticalArchive, RowsOfAnotherPracticalAreRefused) {
 }
 
 TEST_F(PracticalArchive, ARefusedImportLeavesNoDirectory) {
-  const auto fresh = there.path() / "new" ;
+  const auto fresh = there.path() / "new";
   const auto refused = import_practical(fresh, "{}", "term.json", utc);
   ASSERT_FALSE(refused.has_value());
   EXPECT_FALSE(fs::exists(fresh));

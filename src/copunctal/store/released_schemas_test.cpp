@@ -111,9 +111,9 @@ TEST(ReleasedSchemas, MigrateToTheNewestWithEveryRowAsItWas) {
               static_cast<std::int64_t>(all_migrations().size()));
     EXPECT_EQ(rows_of(*database, tables), before) << "schema " << schema;
     EXPECT_TRUE(check_wholly(*database, "migrated"));
-    EXPECT_EQ(*database->text("SELECT details FROM audit_log WHERE event = 'migration'"),
-              "schema " + std::to_string(schema) + " to " +
-                  std::to_string(all_migrations().size()));
+    EXPECT_EQ(
+        *database->text("SELECT details FROM audit_log WHERE event = 'migration'"),
+        "schema " + std::to_string(schema) + " to " + std::to_string(all_migrations().size()));
   }
 }
 
@@ -144,9 +144,9 @@ TEST(ReleasedSchemas, OfAutomaticBackupsTheNewestTenAreKept) {
   EXPECT_EQ(*names.begin(), "automatic-2030-01-13T00-00-00.000Z.db");
 }
 
-// Killed at a random moment of opening, forty times (two hundred with COPUNCTAL_FULL=1): the file is
-// of the old schema or the newest, whole either way, and the next opening carries it on. The moments
-// span what an opening takes on this machine now.
+// Killed at a random moment of opening, forty times (two hundred with COPUNCTAL_FULL=1): the file
+// is of the old schema or the newest, whole either way, and the next opening carries it on. The
+// moments span what an opening takes on this machine now.
 TEST(ReleasedSchemas, AKillDuringMigrationLeavesTheOldOrTheNew) {
   RandomStream stream(815);
   std::map<std::int64_t, int> left;

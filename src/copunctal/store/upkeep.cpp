@@ -17,15 +17,15 @@ namespace {
 namespace fs = std::filesystem;
 
 tl::unexpected<Error> cannot_write(const fs::path& file, int number) {
-  return fail(Error::Kind::io,
-              file.string() + ": cannot be written (" +
-                  std::generic_category().message(number) + ")",
-              "backup", file.string(), "name another place, on a disk with space");
+  return fail(
+      Error::Kind::io,
+      file.string() + ": cannot be written (" + std::generic_category().message(number) + ")",
+      "backup", file.string(), "name another place, on a disk with space");
 }
 
 Result<void> make_private_file(const fs::path& file) {
-  const int handle = ::open(file.c_str(), O_RDWR | O_CREAT | O_EXCL | O_CLOEXEC | O_NOFOLLOW,
-                            S_IRUSR | S_IWUSR);
+  const int handle =
+      ::open(file.c_str(), O_RDWR | O_CREAT | O_EXCL | O_CLOEXEC | O_NOFOLLOW, S_IRUSR | S_IWUSR);
   if (handle < 0) return cannot_write(file, errno);
   close(handle);
   return {};
