@@ -13,9 +13,11 @@
 #include "copunctal/app/run_sitting.h"
 #include "copunctal/app/run_sitting_sample_set.h"
 #include "copunctal/base/files.h"
+#include "copunctal/design/plate_set.h"
 #include "copunctal/server/site.h"
 #include "copunctal/store/scratch_directory.h"
 #include "copunctal/store/store.h"
+#include "kept_practicals.h"
 #include "program.h"
 
 namespace copunctal {
@@ -259,6 +261,37 @@ TEST(Examples, HaveTheKeysTheProgramPrints) {
       run_program({"display", "describe", "srgb/wled,lux=200,black=.2", "--json"}).out);
   expect_as_documented("display-list", run_program({"display", "list", "--json"}).out);
   expect_as_documented("sources", run_program({"sources", "--json"}).out);
+}
+
+TEST(Examples, OfPracticalsHaveTheKeysTheProgramPrints) {
+  const OwnDirectory own;
+  kept_practicals(own.path() / "data").reset();
+  const auto expect = [&](const std::string& command, std::vector<std::string> more) {
+    more.insert(more.begin(), {"practical", command});
+    more.insert(more.end(), {"--data", "data", "--json"});
+    const Ran ran = run_program(more, own.path());
+    EXPECT_EQ(ran.code, 0) << command << ": " << ran.err;
+    expect_as_documented("practical-" + command, ran.out);
+  };
+  expect("list", {});
+  expect("export", {sample_id(1), "-o", "term.json", "--csv", "tables"});
+  expect("backup", {});
+  expect("delete", {sample_id(1), "--yes"});
+  expect("import", {"term.json"});
+  expect("restore", {(*fs::directory_iterator(own.path() / "data/backups")).path()});
+  expect("log", {"--verify"});
+
+  const auto set = load_set(made_set().directory / "seven");
+  ASSERT_TRUE(set.has_value());
+  std::string table = "pseudonym,plate,reading,eye,seconds\n";
+  for (std::size_t plate = 1; plate + 2 < set->plates.size(); ++plate)
+    table += "calm ferry," + std::to_string(plate) + "," +
+             set->plates[plate - 1].figures[0].symbol + ",both,2.5\n";
+  ASSERT_TRUE(write_file(table, own.path() / "answers.csv"));
+  const Ran scored = run_program(
+      {"score", "answers.csv", "--set", made_set().directory / "seven", "--json"}, own.path());
+  EXPECT_EQ(scored.code, 0) << scored.err;
+  expect_as_documented("score", scored.out);
 }
 
 TEST(Examples, EveryCommandWithJsonHasOne) {

@@ -58,6 +58,29 @@ struct PlatesDrawOptions {
 };
 int plates_draw(const PlatesDrawOptions& options);
 
+struct ScoreOptions {
+  std::string answers, set;
+  bool is_template = false, json = false;
+};
+int score_command(const ScoreOptions& options);
+
+/// What `practical` and its commands take; each uses its own.
+struct PracticalOptions {
+  std::string data;  ///< Empty: ~/.local/share/copunctal.
+  std::string id, sitting, file, out, csv, head;
+  bool yes = false, verify = false, force = false, json = false;
+};
+int practical_list(const PracticalOptions& options);
+int practical_export(const PracticalOptions& options);
+int practical_import(const PracticalOptions& options);
+int practical_delete(const PracticalOptions& options);
+int practical_backup(const PracticalOptions& options);
+int practical_restore(const PracticalOptions& options);
+int practical_log(const PracticalOptions& options);
+
+/// The directory of practicals: the one named, or ~/.local/share/copunctal. Error: usage.
+Result<std::string> data_directory(const std::string& named);
+
 struct ViewOptions {
   std::vector<std::string> in;
   std::string out, observer, display = "srgb";

@@ -178,6 +178,49 @@ int run(int argc, char** argv) {
   draw_app->add_flag("--force", draw.force, "Replace an existing file");
   draw_app->callback([&] { code = plates_draw(draw); });
 
+  ScoreOptions score;
+  auto* score_app = app.add_subcommand("score", "Answers of paper sheets, scored as a sitting is");
+  score_app->add_option("answers", score.answers, "CSV file of answers");
+  score_app->add_option("--set", score.set, "Directory of the set")->required();
+  score_app->add_flag("--template", score.is_template, "Print the empty CSV instead");
+  score_app->add_flag("--json", score.json, "Result as JSON");
+  score_app->callback([&] { code = score_command(score); });
+
+  PracticalOptions kept;
+  auto* practical = app.add_subcommand("practical", "Practicals kept on this computer");
+  practical->require_subcommand(1);
+  const auto add_practical = [&](const char* name, const char* what,
+                                 int (*command)(const PracticalOptions&)) {
+    auto* added = practical->add_subcommand(name, what);
+    added->add_option("--data", kept.data, "Directory of practicals [~/.local/share/copunctal]");
+    added->add_flag("--json", kept.json, "Report as JSON");
+    added->callback([&code, &kept, command] { code = command(kept); });
+    return added;
+  };
+  add_practical("list", "What is kept", practical_list);
+  auto* export_app =
+      add_practical("export", "All of one practical, as a file or as tables", practical_export);
+  export_app->add_option("id", kept.id, "The practical's id, as in the list")->required();
+  export_app->add_option("-o", kept.out, "JSON file to write");
+  export_app->add_option("--csv", kept.csv, "Directory to make: CSV tables with a dictionary");
+  export_app->add_flag("--force", kept.force, "Replace an existing file");
+  auto* import_app = add_practical("import", "Add a practical that was exported", practical_import);
+  import_app->add_option("file", kept.file, "JSON file that `export -o` wrote")->required();
+  auto* delete_app =
+      add_practical("delete", "Remove a practical or a sitting for good", practical_delete);
+  delete_app->add_option("id", kept.id, "The practical's id, as in the list")->required();
+  delete_app->add_option("--sitting", kept.sitting, "One sitting of it, by its id, alone");
+  delete_app->add_flag("--yes", kept.yes, "Do it; without this it says what would go");
+  auto* backup_app = add_practical("backup", "A copy of all practicals", practical_backup);
+  backup_app->add_option("-o", kept.out, "File to write [DIR/backups/backup-TIME.db]");
+  backup_app->add_flag("--force", kept.force, "Replace an existing file");
+  auto* restore_app =
+      add_practical("restore", "Put a backup in place of all practicals", practical_restore);
+  restore_app->add_option("file", kept.file, "File that `backup` wrote")->required();
+  auto* log_app = add_practical("log", "What was done to the data", practical_log);
+  log_app->add_flag("--verify", kept.verify, "Check that no row was changed or removed");
+  log_app->add_option("--head", kept.head, "With --verify: a head hash noted earlier");
+
   ViewOptions view;
   auto* view_app =
       app.add_subcommand("view", "A picture as another observer gets it, with its error");

@@ -89,28 +89,44 @@ Result<PlateSet> set_to_serve(WantedSet wanted, const fs::path& data) {
   return set;
 }
 
+// Into the log of what was done to the data.
+Result<void> note(Store& store, LogEvent event, const std::string& now_utc) {
+  COPUNCTAL_TRY(const bool noted, store
+                                      .change<bool>([&](Changes& changes) -> Result<bool> {
+                                        COPUNCTAL_TRY_VOID(changes.note(event, now_utc));
+                                        return true;
+                                      })
+                                      .get());
+  static_cast<void>(noted);
+  return {};
+}
+
 }  // namespace
+
+Result<std::string> data_directory(const std::string& named) {
+  if (!named.empty()) return named;
+  const char* home = std::getenv("HOME");  // NOLINT(concurrency-mt-unsafe): before any thread
+  if (home == nullptr || *home == '\0')
+    return fail(Error::Kind::usage, "no home directory is known", "data", "",
+                "name a directory with --data");
+  return (fs::path(home) / ".local" / "share" / "copunctal").string();
+}
 
 int serve_command(const ServeOptions& options) {
   auto wanted = wanted_set(options);
   if (!wanted) return failed(wanted.error());
   const auto class_address = address_for_the_class(options);
   if (!class_address) return failed(class_address.error());
-  fs::path data = options.data;
-  if (data.empty()) {
-    const char* home = std::getenv("HOME");  // NOLINT(concurrency-mt-unsafe): before any thread
-    if (home == nullptr || *home == '\0')
-      return failed({Error::Kind::usage, "no home directory is known", "data", "",
-                     "name a directory with --data"});
-    data = fs::path(home) / ".local" / "share" / "copunctal";
-  }
+  const auto directory = data_directory(options.data);
+  if (!directory) return failed(directory.error());
+  const fs::path data = *directory;
   if (geteuid() == 0)
     std::fprintf(stderr, "Note: running as root; an ordinary account is safer.\n");
   const DeskClocks clocks = system_clocks();
   auto store = Store::open(data, clocks.utc());
   if (!store) return failed(store.error());
-  for (const std::string& note : (*store)->notes())
-    std::fprintf(stderr, "Note: %s\n", note.c_str());
+  for (const std::string& words : (*store)->notes())
+    std::fprintf(stderr, "Note: %s\n", words.c_str());
   auto listener = listener_for_the_class(options, *class_address, data);
   if (!listener) return failed(listener.error());
   auto set = set_to_serve(*std::move(wanted), data);
@@ -119,6 +135,8 @@ int serve_command(const ServeOptions& options) {
   auto desk = SittingDesk::open(**store, *std::move(set), clocks, kernel_random());
   if (!desk) return failed(desk.error());
 
+  if (const auto noted = note(**store, LogEvent::start, clocks.utc()); !noted)
+    return failed(noted.error());
   const std::vector<EmbeddedFile> files = pages();
   ServerOptions server;
   server.port = options.port;
@@ -139,8 +157,9 @@ int serve_command(const ServeOptions& options) {
     // Whoever started it would wait for ever: better to end and say so.
     if (!written()) unheard.request_stop();
   });
+  const auto noted = note(**store, LogEvent::stop, clocks.utc());
   if (!served) return failed(served.error());
-  return 0;
+  return noted ? 0 : failed(noted.error());
 }
 
 }  // namespace copunctal

@@ -208,6 +208,22 @@ Result<std::string> Database::text(std::string_view sql) {
   return question.text(0);
 }
 
+Result<void> Database::copy_into(Database& other) {
+  sqlite3_backup* copy = sqlite3_backup_init(other.handle_, "main", handle_, "main");
+  if (copy == nullptr)
+    return sqlite_failure(other.handle_, sqlite3_errcode(other.handle_), other.file_.string());
+  constexpr int all_pages = -1, wait_ms = 10, most_waits = 500;
+  int code = SQLITE_BUSY;
+  for (int i = 0; i < most_waits && (code == SQLITE_BUSY || code == SQLITE_LOCKED); ++i) {
+    if (i > 0) sqlite3_sleep(wait_ms);
+    code = sqlite3_backup_step(copy, all_pages) & 0xff;
+  }
+  const int finished = sqlite3_backup_finish(copy);
+  if (code == SQLITE_DONE && finished == SQLITE_OK) return {};
+  return sqlite_failure(other.handle_, finished == SQLITE_OK ? code : finished,
+                        other.file_.string());
+}
+
 bool Database::in_transaction() const {
   return sqlite3_get_autocommit(handle_) == 0;
 }

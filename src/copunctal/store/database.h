@@ -75,6 +75,10 @@ class Database {
   /// The single text that `sql` answers with.
   Result<std::string> text(std::string_view sql);
 
+  /// Makes the other database a copy of this one as it stands, page by page, while others go on
+  /// reading and writing this one. Error: io.
+  Result<void> copy_into(Database& other);
+
   bool in_transaction() const;
   /// Rows changed by the last statement.
   std::int64_t changed() const;

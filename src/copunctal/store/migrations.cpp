@@ -4,6 +4,7 @@
 #include <string>
 
 #include "copunctal/base/hash.h"
+#include "copunctal/store/audit_log.h"
 #include "copunctal/store/database.h"
 
 namespace copunctal {
@@ -171,10 +172,11 @@ CREATE TABLE IF NOT EXISTS migrations (
 ) STRICT;
 )sql";
 
-constexpr std::array steps_of_this_program = {
+const std::array steps_of_this_program = {
     Migration{"practicals and sittings", practicals_and_sittings},
     Migration{"display records", display_records},
     Migration{"classes", classes},
+    Migration{"log", audit_log_schema},
 };
 
 /// Whose file it is, judged by its mark; an empty file is anybody's.
@@ -218,6 +220,11 @@ Result<void> take_steps(Database& database, std::int64_t from, std::span<const M
             take_step(database, static_cast<std::int64_t>(index) + 1, steps[index], now_utc);
         !taken)
       return taken;
+  COPUNCTAL_TRY(const bool is_logged, has_log(database));
+  if (is_logged)
+    COPUNCTAL_TRY_VOID(
+        append_to_log(database, LogEvent::migration, now_utc, "",
+                      "schema " + std::to_string(from) + " to " + std::to_string(steps.size())));
   return database.run("PRAGMA application_id=" + std::to_string(application_id) +
                       ";PRAGMA user_version=" + std::to_string(steps.size()) + ";COMMIT");
 }

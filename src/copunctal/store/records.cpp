@@ -319,9 +319,16 @@ Result<void> Changes::refuse(const AnswerRecord& answer, AuditReason reason) {
                 database_->prepare(with_answer_columns(
                     "INSERT OR IGNORE INTO refused_answers (",
                     ", reason) VALUES (?1,?2,?3,?4,?5,?6,?7,?8,?9,?10,?11,?12,?13,?14,?15)")));
-  return bind_answer(row, answer)
-      .bind(std::string_view(reason == AuditReason::late ? "late" : "conflict"))
-      .run();
+  COPUNCTAL_TRY_VOID(bind_answer(row, answer)
+                         .bind(std::string_view(reason == AuditReason::late ? "late" : "conflict"))
+                         .run());
+  if (reason != AuditReason::conflict || database_->changed() == 0) return {};
+  return note(LogEvent::conflict, answer.received_utc, log_subject(answer.sitting_id));
+}
+
+Result<void> Changes::note(LogEvent event, std::string_view now_utc, std::string_view subject,
+                           std::string_view details) {
+  return append_to_log(*database_, event, now_utc, subject, details);
 }
 
 Result<void> Changes::end_sitting(std::string_view sitting_id, std::string_view ended_utc) {

@@ -11,6 +11,7 @@
 #include <vector>
 
 #include "copunctal/base/result.h"
+#include "copunctal/store/audit_log.h"
 #include "copunctal/store/display_record.h"
 
 namespace copunctal {
@@ -121,6 +122,10 @@ class Changes : public Records {
   /// Error: io for a record that has ended: it is never changed again.
   Result<void> end_display_record(std::string_view id, std::string_view reason,
                                   std::string_view ended_utc);
+
+  /// Appends to the log of what was done to the data.
+  Result<void> note(LogEvent event, std::string_view now_utc, std::string_view subject = {},
+                    std::string_view details = {});
 
   /// Whether something was removed, so that its traces must leave the log file too.
   bool has_removed() const { return has_removed_; }

@@ -4,18 +4,11 @@
 
 #include "copunctal/store/data_directory.h"
 #include "copunctal/store/database.h"
-#include "copunctal/store/migrations.h"
+#include "copunctal/store/upkeep.h"
 #include "copunctal/store/writer.h"
 
 namespace copunctal {
 namespace {
-
-Result<void> check_soundness(Database& database, const std::string& file) {
-  COPUNCTAL_TRY(const std::string said, database.text("PRAGMA quick_check(1)"));
-  if (said == "ok") return {};
-  return fail(Error::Kind::io, file + ": the database is damaged (" + said + ")", "database", file,
-              "restore a backup, or move the file away to begin afresh");
-}
 
 /// Closes the read transaction whatever happens inside it.
 class ReadTransaction {
@@ -50,10 +43,8 @@ Result<std::unique_ptr<Store>> Store::open(const std::filesystem::path& director
   COPUNCTAL_TRY(const auto file, held.private_file("copunctal.db"));
 
   COPUNCTAL_TRY(auto writing, Database::open(file));
-  if (auto sound = check_soundness(*writing, file.string()); !sound)
-    return tl::unexpected(std::move(sound).error());
-  if (auto migrated = migrate(*writing, now_utc, file.string()); !migrated)
-    return tl::unexpected(std::move(migrated).error());
+  if (auto current = bring_up_to_date(*writing, held.path(), now_utc); !current)
+    return tl::unexpected(std::move(current).error());
   if (auto flushed = held.flush(); !flushed) return tl::unexpected(std::move(flushed).error());
   COPUNCTAL_TRY(auto reading, Database::open(file));
 
