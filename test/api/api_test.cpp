@@ -122,7 +122,7 @@ TEST_F(Api, makes_and_lists_practicals) {
   const json practical = json::parse(made.body);
   EXPECT_EQ(keys_of(practical),
             (std::set<std::string>{"id", "name", "created_utc", "display", "set_hash", "plates",
-                                   "exposure_ms", "grace_ms", "sittings", "intended_use"}));
+                                   "exposure_ms", "grace_ms", "sittings", "state", "loans", "intended_use"}));
   EXPECT_EQ(practical["name"], "Grüße <b>");
   EXPECT_EQ(practical["exposure_ms"], 4000);
   EXPECT_EQ(practical["plates"], 18);
@@ -136,7 +136,7 @@ TEST_F(Api, begins_a_sitting_with_consent_only) {
   const json state = begin("later");
   EXPECT_EQ(
       keys_of(state),
-      (std::set<std::string>{"sitting", "practical", "practical_name", "state", "tell", "size_px",
+      (std::set<std::string>{"sitting", "practical", "practical_name", "pseudonym", "on_loan", "off_record", "state", "tell", "size_px",
                              "exposure_ms", "grace_ms", "family", "symbols", "answered", "round"}));
   EXPECT_EQ(state["family"], "digits");
   EXPECT_EQ(state["symbols"], (json{"1", "2", "4", "7"}));
@@ -302,7 +302,7 @@ TEST_F(Api, tells_the_outcome_to_who_asked) {
   const json end = answer_all(begin("later"));
   const std::string outcome = address(end) + "/outcome";
   const json quiet = ask_json("GET", outcome);
-  EXPECT_EQ(keys_of(quiet), (std::set<std::string>{"told", "can_choose", "caution"}));
+  EXPECT_EQ(keys_of(quiet), (std::set<std::string>{"told", "can_choose", "waits", "caution"}));
   EXPECT_EQ(quiet["told"], false);
   EXPECT_EQ(quiet["can_choose"], true);
   EXPECT_EQ(quiet["caution"]["intended_use"], intended_use());
@@ -310,7 +310,7 @@ TEST_F(Api, tells_the_outcome_to_who_asked) {
 
   ask_json("PUT", address(end) + "/choice", {{"tell", "tell"}});
   const json told = ask_json("GET", outcome);
-  EXPECT_EQ(keys_of(told), (std::set<std::string>{"told", "interpretable", "caution", "verdict",
+  EXPECT_EQ(keys_of(told), (std::set<std::string>{"told", "lent", "interpretable", "caution", "verdict",
                                                   "summary", "evidence", "kinds", "separation",
                                                   "prior_text", "assumptions", "plates"}));
   EXPECT_EQ(told["told"], true);
@@ -542,7 +542,8 @@ TEST_F(Api, with_another_set_loaded_names_the_missing_one) {
   request.method = "GET";
   request.target = address(state);
   request.headers = {{"host", "127.0.0.1:1"}};
-  const Response response = site.answer(request, 1);
+  request.arrival = local_arrival(1);
+  const Response response = site.answer(request);
   EXPECT_EQ(response.status, 409);
   EXPECT_EQ(json::parse(response.text)["error"]["thing"], "practical");
 }
@@ -582,7 +583,8 @@ TEST_F(Api, admits_a_mistake_of_its_own_without_its_insides) {
   request.method = "GET";
   request.target = address(answer_all(begin())) + "/outcome";
   request.headers = {{"host", "127.0.0.1:1"}};
-  const Response response = site.answer(request, 1);
+  request.arrival = local_arrival(1);
+  const Response response = site.answer(request);
   EXPECT_EQ(response.status, 500);
   EXPECT_EQ(json::parse(response.text)["error"]["code"], "internal");
   EXPECT_EQ(response.text.find("secret"), std::string::npos);

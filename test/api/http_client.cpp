@@ -19,12 +19,14 @@ std::string lower_case(std::string text) {
   return text;
 }
 
-int connected(int family, const void* address, socklen_t size) {
+int connected(int family, const void* address, socklen_t size, const sockaddr_in* from = nullptr) {
   const int handle = socket(family, SOCK_STREAM | SOCK_CLOEXEC, 0);
   if (handle < 0) return -1;
   const int on = 1;
   setsockopt(handle, IPPROTO_TCP, TCP_NODELAY, &on, sizeof on);
-  if (connect(handle, static_cast<const sockaddr*>(address), size) == 0) return handle;
+  const bool is_bound =
+      from == nullptr || bind(handle, reinterpret_cast<const sockaddr*>(from), sizeof *from) == 0;
+  if (is_bound && connect(handle, static_cast<const sockaddr*>(address), size) == 0) return handle;
   close(handle);
   return -1;
 }
@@ -61,6 +63,17 @@ HttpClient::HttpClient(std::uint16_t port, bool over_ipv6) {
     socket_ = connected(AF_INET, &address, sizeof address);
   }
   host_ = (over_ipv6 ? "[::1]:" : "127.0.0.1:") + std::to_string(port);
+}
+
+HttpClient::HttpClient(std::uint16_t port, const std::string& to, const std::string& from) {
+  sockaddr_in address{}, own{};
+  address.sin_family = own.sin_family = AF_INET;
+  address.sin_port = htons(port);
+  host_ = to + ":" + std::to_string(port);
+  if (inet_pton(AF_INET, to.c_str(), &address.sin_addr) != 1 ||
+      inet_pton(AF_INET, from.c_str(), &own.sin_addr) != 1)
+    return;
+  socket_ = connected(AF_INET, &address, sizeof address, &own);
 }
 
 HttpClient::~HttpClient() {

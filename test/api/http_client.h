@@ -19,10 +19,11 @@ struct Reply {
 
 using Headers = std::vector<std::pair<std::string, std::string>>;
 
-/// One connection to 127.0.0.1 (or ::1). Closed by scope.
+/// One connection to 127.0.0.1 (or ::1), or to another address from one of ours. Closed by scope.
 class HttpClient {
  public:
   explicit HttpClient(std::uint16_t port, bool over_ipv6 = false);
+  HttpClient(std::uint16_t port, const std::string& to, const std::string& from);
   HttpClient(const HttpClient&) = delete;
   HttpClient& operator=(const HttpClient&) = delete;
   ~HttpClient();

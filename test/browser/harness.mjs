@@ -26,13 +26,13 @@ const START_LIMIT_MS = 240_000;
 /**
  * Starts the program on a free port with a data directory of its own.
  * COPUNCTAL_SET_DATA names a data directory to copy first, so that a plate set already made is used again.
- * `symbols` has a set of such symbols made first, with `seed`, and serves it.
+ * `more` are words more of the command line. `symbols` has a set of such symbols made first, with `seed`, and serves it.
  */
-export async function startProgram({symbols = null, seed = 7} = {}) {
+export async function startProgram({symbols = null, seed = 7, more = []} = {}) {
   const scratch = await mkdtemp(join(tmpdir(), 'copunctal-browser-'));
   const data = join(scratch, 'data');
   if (process.env.COPUNCTAL_SET_DATA) await cp(process.env.COPUNCTAL_SET_DATA, data, {recursive: true});
-  const served = ['serve', '--data', data, '--port', '0'];
+  const served = ['serve', '--data', data, '--port', '0', ...more];
   if (symbols !== null) {
     const set = join(scratch, 'set');
     await run(PROGRAM, ['plates', 'make', '--for', 'practical', '--display', 'srgb', '--seed', String(seed), '--symbols', symbols, '-o', set]);
@@ -91,6 +91,8 @@ export async function openPage(browser, url, options = {}) {
   const complaints = [];
   page.on('pageerror', (error) => complaints.push(`error in the page: ${error.message}`));
   page.on('console', (message) => {
+    // Over a network without TLS the browser says that it leaves one header aside.
+    if (message.text().startsWith('The Cross-Origin-Opener-Policy header has been ignored')) return;
     // A refused or failed request is reported by the browser itself; the tests that cause one look at the page.
     if (message.type() === 'error' && !message.text().startsWith('Failed to load resource')) complaints.push(`console: ${message.text()}`);
   });

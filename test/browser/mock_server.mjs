@@ -176,7 +176,7 @@ function practicalJson(practical) {
   const count = [...sittings.values()].filter((sitting) => sitting.practical === practical).length;
   return {
     id, name, created_utc, display: 'srgb/oled', set_hash: createHash('sha256').update('mock').digest('hex'), plates: SET.length, exposure_ms,
-    grace_ms: 10_000, sittings: count, intended_use: INTENDED_USE,
+    grace_ms: 10_000, sittings: count, state: 'open', loans: [], intended_use: INTENDED_USE,
   };
 }
 
@@ -230,7 +230,7 @@ function stateOf(sitting) {
   const {rounds, current} = reached(sitting);
   const answered = new Set([...sitting.answers.values()].map((answer) => answer.item));
   return {
-    sitting: sitting.id, practical: sitting.practical.id, practical_name: sitting.practical.name, state: current === null ? 'ended' : 'running',
+    sitting: sitting.id, practical: sitting.practical.id, practical_name: sitting.practical.name, pseudonym: 'quiet harbour', on_loan: false, off_record: false, state: current === null ? 'ended' : 'running',
     tell: sitting.tell, size_px: SIZE_PX, exposure_ms: sitting.practical.exposure_ms, grace_ms: 10_000, family: 'digits', symbols: SYMBOLS, answered: answered.size,
     round: current && {
       name: current.name, place: rounds.length, of: 4, figures: current.figures,
@@ -268,7 +268,7 @@ function takeAnswer(sitting, answerId, body) {
 function outcomeOf(sitting) {
   if (reached(sitting).current !== null) throw new Refusal(409, 'conflict', 'sitting', 'The sitting is still running.', 'Finish it first.');
   const caution = {intended_use: INTENDED_USE, whom_to_see: WHOM_TO_SEE};
-  if (sitting.tell !== 'tell') return {told: false, can_choose: sitting.tell === 'later', caution};
+  if (sitting.tell !== 'tell') return {told: false, can_choose: sitting.tell === 'later', waits: false, caution};
   const {rounds} = reached(sitting);
   const shown = rounds.flatMap((round) => round.items.map((item) => ({...item, round: round.name})));
   const answerTo = (item) => [...sitting.answers.values()].find((answer) => answer.item === item);
@@ -298,7 +298,7 @@ function outcomeOf(sitting) {
     return grid.map((nm, at) => ({separation_nm: nm, probability: weights[at] / total}));
   };
   return {
-    told: true, interpretable: true, caution, verdict,
+    told: true, lent: null, interpretable: true, caution, verdict,
     summary: verdict === 'cannot tell' ? 'these answers do not single out one kind of eye'
       : `the answers are explained best by the kind “${verdict}”, with a probability of ${likeliest.posterior.toFixed(2)} once it is weighed how common each kind is`,
     evidence, kinds, separation: {protan: strip(4), deutan: strip(9)},
@@ -352,6 +352,11 @@ async function answerApi(request, url) {
   switch (route) {
     case 'GET health': return json(200, {ok: true});
     case 'GET practicals': return json(200, {practicals: [...practicals.values()].reverse().map(practicalJson)});
+    case 'GET about': return json(200, {role: 'instructor', transport: 'loopback', joining: 'none', device: null, intended_use: INTENDED_USE});
+    case 'GET open-practicals': return json(200, {
+      practicals: [...practicals.values()].map((practical) => ({id: practical.id, name: practical.name, plates: practicalJson(practical).plates,
+        exposure_ms: practical.exposure_ms, lends: false})), intended_use: INTENDED_USE,
+    });
     case 'POST practicals': return json(201, startPractical(body));
     case 'POST practicals/:id/sittings': return json(201, startSitting(found(practicals, id, 'practical'), body));
     case 'GET sittings/:id': return json(200, stateOf(found(sittings, id, 'sitting')));

@@ -44,6 +44,7 @@ async function startPractical(page, name) {
 async function consent(page, practical, tell, check) {
   await page.goto(`${program.url}/sit/${practical}`);
   await page.getByLabel('I have read this').check();
+  await page.getByLabel('My answers are kept').check();
   await page.getByLabel(tell, {exact: true}).check();
   if (check) await assertAccessible(page, 'consent');
   await page.getByRole('button', {name: 'Begin'}).click();

@@ -87,6 +87,8 @@ describe('by keyboard alone, without what only secure addresses have', () => {
     await tabTo(page, 'the choice', 'at.name === "tell"');
     await page.keyboard.press('Space');
     await page.keyboard.press('ArrowDown');
+    await tabTo(page, 'the way to take part', 'at.name === "way"');
+    await page.keyboard.press('Space');
     await tabTo(page, 'consent', 'at.id === "consent"');
     await page.keyboard.press('Space');
     await tabTo(page, 'Begin', 'at.type === "submit"');

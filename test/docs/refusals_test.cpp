@@ -176,6 +176,15 @@ TEST_F(Refusals, AServerChecksItsOptionsBeforeItMakesAnything) {
   refuses(2, serves_with("--display", "tube"), {"'tube'", "srgb/oled"});
   refuses(3, serves_with("--set", "missing"), {"missing", "no such set"});
   refuses(3, serves_with("--set", "edited"), {"edited/set.json", "was edited"});
+  refuses(2, serves_with("--interface", "eth9"), {"--interface goes with", "--lan"});
+  const auto lets_a_class_in = [&](const std::string& how, const std::string& interface) {
+    return std::vector<std::string>{"serve", "--data",      "new/data", "--port",
+                                    "0",     "--interface", interface,  how};
+  };
+  for (const char* how : {"--lan", "--lan-plain"})
+    for (const char* interface : {"nowhere9", "203.0.113.77", "0.0.0.0", "127.0.0.1", "::1"})
+      refuses(2, lets_a_class_in(how, interface), {interface, "there is:", "--interface"});
+  refuses(2, {"serve", "--data", "new/data", "--lan", "--lan-plain"}, {"--lan-plain", "--lan"});
 }
 
 TEST_F(Refusals, ASeparationBelongsToTheKind) {

@@ -7,7 +7,9 @@ import {DisplayPage} from './pages/display.tsx';
 import {EyesPage} from './pages/eyes.tsx';
 import {PlatesPage} from './pages/plates.tsx';
 import {PageFrame} from './pages/frame.tsx';
+import {JoinPage} from './pages/join.tsx';
 import {OutcomePage} from './pages/outcome.tsx';
+import {PracticalPage} from './pages/practical.tsx';
 import {SittingPage} from './pages/sitting.tsx';
 import {StartPage} from './pages/start.tsx';
 import {ViewsPage} from './pages/views.tsx';
@@ -17,6 +19,8 @@ function App() {
   switch (route.page) {
     case 'start':
       return <StartPage />;
+    case 'join':
+      return <JoinPage />;
     case 'eyes':
       return <EyesPage />;
     case 'plates':
@@ -25,6 +29,8 @@ function App() {
       return <ViewsPage />;
     case 'display':
       return <DisplayPage />;
+    case 'practical':
+      return <PracticalPage key={route.practical} practicalId={route.practical} />;
     case 'consent':
       return <ConsentPage key={route.practical} practicalId={route.practical} />;
     case 'sitting':

@@ -7,3 +7,7 @@ declare module '*.wasm?inline' {
   const bytes: string;
   export default bytes;
 }
+// Sources as text, taken in by vite; for tests.
+interface ImportMeta {
+  glob<T>(patterns: readonly string[], options: {readonly query: '?raw'; readonly import: 'default'; readonly eager: true}): Record<string, T>;
+}

@@ -1,15 +1,21 @@
 #include "copunctal/app/run_sitting.h"
 
 #include <algorithm>
+#include <deque>
+#include <functional>
 #include <future>
+#include <map>
 #include <mutex>
 #include <thread>
 #include <utility>
 
 #include "copunctal/app/display_desk.h"
+#include "copunctal/app/loan_shelf.h"
+#include "copunctal/app/run_practical.h"
 #include "copunctal/app/run_sitting_checks.h"
 #include "copunctal/app/run_sitting_rounds.h"
 #include "copunctal/base/expects.h"
+#include "copunctal/base/random.h"
 #include "copunctal/display/keep_display.h"
 #include "copunctal/plate/draw.h"
 #include "copunctal/store/store.h"
@@ -33,6 +39,7 @@ struct Sight {
   SittingRecord sitting;
   PracticalRecord practical;
   std::vector<AnswerRecord> answers;
+  bool off_record = false;
 };
 
 /// What putting an answer came to; a refusal is stored too, so it is no failure of the change.
@@ -47,11 +54,6 @@ Settled refused(Error::Kind kind, std::string message, std::string remedy) {
 
 PictureBytes bytes_of(Picture picture) {
   return std::make_shared<const std::vector<std::uint8_t>>(std::move(picture.rgb));
-}
-
-PracticalSummary summary_of(const PracticalRecord& record) {
-  return {record.id,     record.name,        record.created_utc, record.display, record.set_hash,
-          record.plates, record.exposure_ms, record.grace_ms,    record.sittings};
 }
 
 Tell tell_in(const SittingRecord& sitting) {
@@ -75,6 +77,9 @@ SittingState state_in(const PlateSet& set, const Sight& sight) {
   SittingState state{.sitting = sight.sitting.id,
                      .practical = sight.practical.id,
                      .practical_name = sight.practical.name,
+                     .pseudonym = sight.sitting.pseudonym,
+                     .on_loan = sight.sitting.loan.has_value(),
+                     .off_record = sight.off_record,
                      .ended = sight.sitting.state == "ended",
                      .tell = tell_in(sight.sitting),
                      .size_px = set.size_px,
@@ -115,12 +120,15 @@ Result<Sight> look_up(const Records& records, const PlateSet& set, std::string_v
   expects(practical.has_value());
   if (practical->set_hash != set.hash) return other_set(*practical);
   COPUNCTAL_TRY(auto answers, records.answers_of(id));
-  return Sight{*std::move(sitting), *std::move(practical), std::move(answers)};
+  return Sight{*std::move(sitting), *std::move(practical), std::move(answers), false};
 }
 
-/// Stores the answer, or refuses it and keeps it in the audit. The first answer counts.
-Result<Settled> settle(Changes& changes, const PlateSet& set, const AnswerRecord& answer) {
-  COPUNCTAL_TRY(Sight sight, look_up(changes, set, answer.sitting_id));
+/// What becomes of an answer; the first one counts. `sight` gets an answer that does, and ends with
+/// its last. `known`: the answer that has this id already. `audit`: why it is to be kept there
+/// only.
+Result<Settled> judged(const PlateSet& set, Sight& sight, const AnswerRecord& answer,
+                       const std::optional<AnswerRecord>& known,
+                       std::optional<AuditReason>& audit) {
   const ItemRecord* item = item_in(sight.sitting, answer.item);
   if (item == nullptr) return wrong_field("item", "is not an item of this sitting");
   const int figures = figures_in(set, sight.sitting.items, item->round);
@@ -128,52 +136,125 @@ Result<Settled> settle(Changes& changes, const PlateSet& set, const AnswerRecord
   if (auto good = check_symbols(answer.symbols, row, figures); !good)
     return tl::unexpected(std::move(good).error());
 
-  COPUNCTAL_TRY(const auto known, changes.answer(answer.id));
   if (known && known->sitting_id == answer.sitting_id && known->body_sha256 == answer.body_sha256)
     return Settled{std::nullopt, {true, state_in(set, sight)}};
-  const auto keep = [&](AuditReason reason, Settled verdict) -> Result<Settled> {
-    if (auto kept = changes.refuse(answer, reason); !kept)
-      return tl::unexpected(std::move(kept).error());
-    return verdict;
-  };
-  if (known)
-    return keep(AuditReason::conflict, refused(Error::Kind::conflict, "another answer has this id",
-                                               "the first one counts"));
-  if (sight.sitting.state == "ended")
-    return keep(AuditReason::late, refused(Error::Kind::gone, "this sitting has ended",
-                                           "the answer was kept, marked late; it does not count"));
-  const bool is_answered =
-      std::any_of(sight.answers.begin(), sight.answers.end(),
-                  [&](const AnswerRecord& other) { return other.item == answer.item; });
-  if (is_answered)
-    return keep(
-        AuditReason::conflict,
-        refused(Error::Kind::conflict, "this item has an answer already", "the first one counts"));
+  if (known) {
+    audit = AuditReason::conflict;
+    return refused(Error::Kind::conflict, "another answer has this id", "the first one counts");
+  }
+  if (sight.sitting.state == "ended") {
+    audit = AuditReason::late;
+    return refused(Error::Kind::gone, "this sitting has ended",
+                   sight.off_record ? "it does not count"
+                                    : "the answer was kept, marked late; it does not count");
+  }
+  if (std::any_of(sight.answers.begin(), sight.answers.end(),
+                  [&](const AnswerRecord& other) { return other.item == answer.item; })) {
+    audit = AuditReason::conflict;
+    return refused(Error::Kind::conflict, "this item has an answer already",
+                   "the first one counts");
+  }
   if (!progress_of(set, sight.sitting.items, sight.answers).has_reached(item->round))
     return wrong_field("item", "belongs to a round that has not been reached");
-
-  if (auto added = changes.add(answer); !added) return tl::unexpected(std::move(added).error());
   sight.answers.push_back(answer);
   if (!progress_of(set, sight.sitting.items, sight.answers).round) {
-    if (auto ended = changes.end_sitting(answer.sitting_id, answer.received_utc); !ended)
-      return tl::unexpected(std::move(ended).error());
     sight.sitting.state = "ended";
+    sight.sitting.ended_utc = answer.received_utc;
   }
   return Settled{std::nullopt, {false, state_in(set, sight)}};
 }
 
-std::vector<PlateReading> readings_in(const Sight& sight) {
-  std::vector<PlateReading> readings;
-  for (const AnswerRecord& answer : sight.answers)
-    readings.push_back(
-        {.plate = static_cast<std::size_t>(item_in(sight.sitting, answer.item)->plate),
-         .symbols = answer.symbols,
-         .out_of_time = answer.end == "expired",
-         .interrupted = answer.end == "interrupted"});
-  return readings;
+/// Stores the answer, or refuses it and keeps it in the audit.
+Result<Settled> settle(Changes& changes, const PlateSet& set, const AnswerRecord& answer) {
+  COPUNCTAL_TRY(Sight sight, look_up(changes, set, answer.sitting_id));
+  COPUNCTAL_TRY(const auto known, changes.answer(answer.id));
+  const bool had_ended = sight.sitting.state == "ended";
+  std::optional<AuditReason> audit;
+  COPUNCTAL_TRY(Settled settled, judged(set, sight, answer, known, audit));
+  if (audit) {
+    if (auto kept = changes.refuse(answer, *audit); !kept)
+      return tl::unexpected(std::move(kept).error());
+    return settled;
+  }
+  if (settled.refusal || settled.receipt.is_duplicate) return settled;
+  if (auto added = changes.add(answer); !added) return tl::unexpected(std::move(added).error());
+  if (!had_ended && sight.sitting.state == "ended") {
+    if (auto ended = changes.end_sitting(answer.sitting_id, answer.received_utc); !ended)
+      return tl::unexpected(std::move(ended).error());
+  }
+  return settled;
 }
 
+/// Sittings of which nothing is stored.
+class OffRecord {
+ public:
+  void begin(Sight sight) {
+    const std::scoped_lock hold(lock_);
+    constexpr std::size_t most_kept = 1000;
+    if (order_.size() == most_kept) {
+      kept_.erase(order_.front());
+      order_.pop_front();
+    }
+    order_.push_back(sight.sitting.id);
+    const std::string id = sight.sitting.id;
+    kept_.emplace(id, std::move(sight));
+  }
+  std::optional<Sight> find(std::string_view id) const {
+    const std::scoped_lock hold(lock_);
+    const auto at = kept_.find(id);
+    return at == kept_.end() ? std::nullopt : std::optional(at->second);
+  }
+  /// Nothing where the sitting is not one of these. `change` works on the one that is kept.
+  template <class T>
+  std::optional<T> change(std::string_view id, const std::function<T(Sight&)>& change) {
+    const std::scoped_lock hold(lock_);
+    const auto at = kept_.find(id);
+    return at == kept_.end() ? std::nullopt : std::optional(change(at->second));
+  }
+  bool remove(std::string_view id) {
+    const std::scoped_lock hold(lock_);
+    const auto at = kept_.find(id);
+    if (at == kept_.end()) return false;
+    kept_.erase(at);
+    std::erase(order_, id);
+    return true;
+  }
+
+ private:
+  mutable std::mutex lock_;
+  std::map<std::string, Sight, std::less<>> kept_;
+  std::deque<std::string> order_;
+};
+
 }  // namespace
+
+PracticalSummary summary_of(const PracticalRecord& record) {
+  return {.id = record.id,
+          .name = record.name,
+          .created_utc = record.created_utc,
+          .display = record.display,
+          .set_hash = record.set_hash,
+          .plates = record.plates,
+          .exposure_ms = record.exposure_ms,
+          .grace_ms = record.grace_ms,
+          .sittings = record.sittings,
+          .state = record.state,
+          .loans = record.loans,
+          .card_sha256 = record.card_sha256.value_or(""),
+          .opened_utc = record.opened_utc.value_or(""),
+          .closed_utc = record.closed_utc.value_or("")};
+}
+
+std::vector<PlateReading> readings_in(const SittingRecord& sitting,
+                                      const std::vector<AnswerRecord>& answers) {
+  std::vector<PlateReading> readings;
+  for (const AnswerRecord& answer : answers)
+    readings.push_back({.plate = static_cast<std::size_t>(item_in(sitting, answer.item)->plate),
+                        .symbols = answer.symbols,
+                        .out_of_time = answer.end == "expired",
+                        .interrupted = answer.end == "interrupted"});
+  return readings;
+}
 
 std::string_view name_of(Tell tell) {
   switch (tell) {
@@ -205,7 +286,12 @@ struct SittingDesk::Inside {
   const RandomBytes random;
   DisplayDesk displays;
   std::vector<DrawnPlate> drawn;
+  std::mutex lent_lock;
+  std::map<std::pair<std::string, std::int64_t>, PictureBytes> lent_drawn;
+  OffRecord off_record;
+  LoanShelf loans;
   std::shared_future<Result<Tables>> tables;
+  std::optional<PracticalDesk> classes;
   std::thread building;
 
   Inside(Store& s, PlateSet plates, DeskClocks c, RandomBytes r, TablesBuilder build_tables)
@@ -216,17 +302,20 @@ struct SittingDesk::Inside {
         clocks(std::move(c)),
         random(std::move(r)),
         displays(store, clocks.utc, random),
-        drawn(set.plates.size()) {
+        drawn(set.plates.size()),
+        loans(set) {
     std::packaged_task<Result<Tables>()> build(
         [this, build_tables = std::move(build_tables)] { return build_tables(set); });
     tables = build.get_future().share();
     building = std::thread(std::move(build));
+    classes.emplace(PracticalDesk::Rests{store, set, clocks, tables, loans});
   }
   Inside(const Inside&) = delete;
   Inside& operator=(const Inside&) = delete;
   ~Inside() { building.join(); }
 
   Result<Sight> sight_of(std::string_view sitting) const {
+    if (auto sight = off_record.find(sitting)) return *std::move(sight);
     return store.read<Sight>(
         [&](const Records& records) { return look_up(records, set, sitting); });
   }
@@ -238,7 +327,67 @@ struct SittingDesk::Inside {
     });
     return entry.bytes;
   }
+
+  /// The same as its sitting shows it: with lent eyes by other codes.
+  Result<PictureBytes> picture_in(const SittingRecord& sitting, std::int64_t plate) {
+    if (!sitting.loan || *sitting.loan == "own") return picture_of(plate);
+    const std::pair key(*sitting.loan, plate);
+    {
+      const std::scoped_lock hold(lent_lock);
+      if (const auto at = lent_drawn.find(key); at != lent_drawn.end()) return at->second;
+    }
+    COPUNCTAL_TRY(const auto lent, loans.plates(*sitting.loan));
+    const auto number = static_cast<std::size_t>(plate);
+    if (!lent->codes[number]) return no_such("plate");
+    Plate other = set.plates[number];
+    other.codes = *lent->codes[number];
+    PictureBytes bytes = bytes_of(draw(other, set.size_px, light));
+    const std::scoped_lock hold(lent_lock);
+    return lent_drawn.emplace(key, std::move(bytes)).first->second;
+  }
 };
+
+namespace {
+
+// The arm with the fewest people so far, among equals by lot: own eyes, or one of the loans.
+Result<std::string> drawn_by_lot(const Records& records, const PracticalRecord& practical,
+                                 std::uint64_t seed) {
+  std::vector<std::string> arms = practical.loans;
+  arms.emplace_back("own");
+  COPUNCTAL_TRY(const auto taken, records.loans_of(practical.id));
+  const auto people_in = [&](const std::string& arm) {
+    for (const auto& [loan, people] : taken)
+      if (loan == arm) return people;
+    return std::int64_t{0};
+  };
+  constexpr std::uint32_t lot = 17;
+  RandomStream(seed, lot).shuffle(arms);
+  return *std::min_element(arms.begin(), arms.end(), [&](const auto& a, const auto& b) {
+    return people_in(a) < people_in(b);
+  });
+}
+
+Result<void> check_open(const PracticalRecord& practical) {
+  if (practical.state == "open") return {};
+  return fail(
+      Error::Kind::conflict,
+      practical.state == "closed" ? "this practical is closed" : "this practical is not open yet",
+      "practical", "", "ask whoever runs it");
+}
+
+// Two words that nobody else has in this practical.
+Result<std::string> pseudonym_for(const Records& records, const PracticalRecord& practical,
+                                  std::uint64_t seed) {
+  constexpr std::uint64_t tries = 16;
+  for (std::uint64_t i = 0;; ++i) {
+    std::string name = two_words(seed + i);
+    if (i >= tries) name += " " + std::to_string(i - tries + 2);
+    COPUNCTAL_TRY(const bool is_taken, records.has_pseudonym(practical.id, name));
+    if (!is_taken) return name;
+  }
+}
+
+}  // namespace
 
 SittingDesk::SittingDesk(std::unique_ptr<Inside> inside) : inside_(std::move(inside)) {}
 SittingDesk::~SittingDesk() = default;
@@ -254,6 +403,10 @@ Result<std::unique_ptr<SittingDesk>> SittingDesk::open(Store& store, PlateSet se
 
 const std::string& SittingDesk::colour_space() const {
   return inside_->colour_space;
+}
+
+PracticalDesk& SittingDesk::classes() {
+  return *inside_->classes;
 }
 
 DisplayDesk& SittingDesk::displays() {
@@ -277,7 +430,21 @@ Result<PracticalSummary> SittingDesk::create_practical(const NewPractical& wish)
                          .set_hash = inside_->set.hash,
                          .plates = static_cast<std::int64_t>(inside_->set.plates.size()),
                          .exposure_ms = wish.exposure_ms.value_or(default_exposure_ms),
-                         .grace_ms = grace_ms};
+                         .grace_ms = grace_ms,
+                         .state = wish.prepare ? "preparing" : "open"};
+  for (const std::string& observer : wish.loans) {
+    COPUNCTAL_TRY(const Observer lent, observer_from(observer));
+    if (lent.kind == ObserverKind::normal || lent.kind == ObserverKind::rod_monochromat ||
+        lent.kind == ObserverKind::s_cone_monochromat)
+      return wrong_field(
+          "loans", "cannot lend " + observer + ": protan, deutan and tritan observers can be lent");
+    if (std::find(record.loans.begin(), record.loans.end(), name_of(lent)) != record.loans.end())
+      return wrong_field("loans", "names " + observer + " twice");
+    record.loans.push_back(name_of(lent));
+  }
+  if (!record.loans.empty() && !wish.prepare)
+    return wrong_field("loans", "need a practical that is prepared first");
+  for (const std::string& observer : record.loans) inside_->loans.want(observer);
   if (auto good = check_practical(record.name, record.exposure_ms); !good)
     return tl::unexpected(std::move(good).error());
   return inside_->store
@@ -302,14 +469,51 @@ Result<SittingState> SittingDesk::begin_sitting(std::string_view practical,
   record.state = "running";
   record.consented_utc = record.created_utc = inside_->clocks.utc();
   record.items = lay_out_items(inside_->set, record.order_seed, inside_->random);
+  if (wish.off_record) {
+    if (wish.on_loan)
+      return wrong_field("on_loan", "needs a sitting that is kept: a lot is told afterwards");
+    COPUNCTAL_TRY(auto its_practical,
+                  inside_->store.read<std::optional<PracticalRecord>>(
+                      [&](const Records& stored) { return stored.practical(practical); }));
+    if (!its_practical) return no_such("practical");
+    if (its_practical->set_hash != inside_->set.hash) return other_set(*its_practical);
+    COPUNCTAL_TRY_VOID(check_open(*its_practical));
+    record.pseudonym = two_words(record.order_seed);
+    const Sight sight{std::move(record), *std::move(its_practical), {}, true};
+    inside_->off_record.begin(sight);
+    return state_in(inside_->set, sight);
+  }
+  if (wish.on_loan) {
+    // Nobody else shall wait while plates are drawn: after a restart they may have to be.
+    COPUNCTAL_TRY(const auto asked,
+                  inside_->store.read<std::optional<PracticalRecord>>(
+                      [&](const Records& stored) { return stored.practical(practical); }));
+    if (asked)
+      for (const std::string& observer : asked->loans)
+        COPUNCTAL_TRY_VOID(inside_->loans.plates(observer));
+  }
   return inside_->store
-      .change<SittingState>([this, record](Changes& changes) -> Result<SittingState> {
+      .change<SittingState>([this, record, on_loan = wish.on_loan](
+                                Changes& changes) mutable -> Result<SittingState> {
         COPUNCTAL_TRY(auto its_practical, changes.practical(record.practical_id));
         if (!its_practical) return no_such("practical");
         if (its_practical->set_hash != inside_->set.hash) return other_set(*its_practical);
+        COPUNCTAL_TRY_VOID(check_open(*its_practical));
+        COPUNCTAL_TRY(record.pseudonym, pseudonym_for(changes, *its_practical, record.order_seed));
+        if (on_loan) {
+          if (its_practical->loans.empty())
+            return wrong_field("loan", "is not offered in this practical");
+          COPUNCTAL_TRY(record.loan, drawn_by_lot(changes, *its_practical, record.order_seed));
+          if (*record.loan != "own") {
+            COPUNCTAL_TRY(const auto lent, inside_->loans.plates(*record.loan));
+            std::erase_if(record.items, [&](const ItemRecord& item) {
+              return !lent->codes[static_cast<std::size_t>(item.plate)];
+            });
+          }
+        }
         if (auto added = changes.add(record); !added)
           return tl::unexpected(std::move(added).error());
-        return state_in(inside_->set, {record, *std::move(its_practical), {}});
+        return state_in(inside_->set, {record, *std::move(its_practical), {}, false});
       })
       .get();
 }
@@ -325,7 +529,7 @@ Result<PictureBytes> SittingDesk::plate_picture(std::string_view sitting,
   const Progress progress = progress_of(inside_->set, sight.sitting.items, sight.answers);
   for (const ItemRecord& item : sight.sitting.items)
     if (item.plate_id == plate && progress.has_reached(item.round))
-      return inside_->picture_of(item.plate);
+      return inside_->picture_in(sight.sitting, item.plate);
   return no_such("plate");
 }
 
@@ -348,6 +552,17 @@ Result<AnswerReceipt> SittingDesk::put_answer(std::string_view sitting, std::str
                             .body_sha256 = body_hash(answer),
                             .received_utc = inside_->clocks.utc(),
                             .received_steady_ns = inside_->clocks.steady_ns()};
+  if (auto off = inside_->off_record.change<Result<Settled>>(sitting, [&](Sight& sight) {
+        std::optional<AuditReason> audit;
+        const auto known = std::find_if(sight.answers.begin(), sight.answers.end(),
+                                        [&](const auto& one) { return one.id == record.id; });
+        return judged(inside_->set, sight, record,
+                      known == sight.answers.end() ? std::nullopt : std::optional(*known), audit);
+      })) {
+    COPUNCTAL_TRY(Settled settled, *std::move(off));
+    if (settled.refusal) return tl::unexpected(*std::move(settled.refusal));
+    return std::move(settled.receipt);
+  }
   COPUNCTAL_TRY(Settled settled, inside_->store
                                      .change<Settled>([this, record](Changes& changes) {
                                        return settle(changes, inside_->set, record);
@@ -360,21 +575,32 @@ Result<AnswerReceipt> SittingDesk::put_answer(std::string_view sitting, std::str
 Result<SittingState> SittingDesk::choose(std::string_view sitting, Tell tell) {
   if (tell == Tell::later) return wrong_field("tell", "must be 'tell' or 'dont_tell'");
   const std::string id(sitting);
+  const auto chosen_already = [] {
+    return fail(Error::Kind::conflict, "this choice has been made already", "sitting", "",
+                "a choice is made once; begin another sitting to choose differently");
+  };
+  if (auto off = inside_->off_record.change<Result<SittingState>>(
+          sitting, [&](Sight& sight) -> Result<SittingState> {
+            if (tell_in(sight.sitting) != Tell::later) return chosen_already();
+            sight.sitting.tell = name_of(tell);
+            return state_in(inside_->set, sight);
+          }))
+    return *std::move(off);
   return inside_->store
-      .change<SittingState>([this, id, tell](Changes& changes) -> Result<SittingState> {
-        COPUNCTAL_TRY(Sight sight, look_up(changes, inside_->set, id));
-        if (tell_in(sight.sitting) != Tell::later)
-          return fail(Error::Kind::conflict, "this choice has been made already", "sitting", "",
-                      "a choice is made once; begin another sitting to choose differently");
-        if (auto chosen = changes.choose(id, name_of(tell)); !chosen)
-          return tl::unexpected(std::move(chosen).error());
-        sight.sitting.tell = name_of(tell);
-        return state_in(inside_->set, sight);
-      })
+      .change<SittingState>(
+          [this, id, tell, chosen_already](Changes& changes) -> Result<SittingState> {
+            COPUNCTAL_TRY(Sight sight, look_up(changes, inside_->set, id));
+            if (tell_in(sight.sitting) != Tell::later) return chosen_already();
+            if (auto chosen = changes.choose(id, name_of(tell)); !chosen)
+              return tl::unexpected(std::move(chosen).error());
+            sight.sitting.tell = name_of(tell);
+            return state_in(inside_->set, sight);
+          })
       .get();
 }
 
 Result<void> SittingDesk::remove_sitting(std::string_view sitting) {
+  if (inside_->off_record.remove(sitting)) return {};
   const std::string id(sitting);
   COPUNCTAL_TRY(
       const bool was_there,
@@ -387,8 +613,11 @@ Result<void> SittingDesk::remove_sitting(std::string_view sitting) {
 Result<SittingOutcome> SittingDesk::outcome(std::string_view sitting) const {
   COPUNCTAL_TRY(const Sight sight, inside_->sight_of(sitting));
   if (sight.sitting.state != "ended") return still_running();
-  SittingOutcome outcome{.told = tell_in(sight.sitting) == Tell::tell,
+  const bool waits = sight.sitting.loan && sight.practical.state != "closed";
+  SittingOutcome outcome{.told = !waits && tell_in(sight.sitting) == Tell::tell,
                          .can_choose = tell_in(sight.sitting) == Tell::later,
+                         .waits = waits,
+                         .lent = waits ? std::string() : sight.sitting.loan.value_or(""),
                          .intended_use = std::string(intended_use()),
                          .whom_to_see = std::string(whom_to_see()),
                          .debrief = std::nullopt,
@@ -397,7 +626,8 @@ Result<SittingOutcome> SittingDesk::outcome(std::string_view sitting) const {
 
   const Result<Tables>& tables = inside_->tables.get();
   if (!tables) return unknown_display(tables.error());
-  outcome.debrief = debrief(inside_->set, **tables, readings_in(sight), sex_in(sight.sitting));
+  outcome.debrief = debrief(inside_->set, **tables, readings_in(sight.sitting, sight.answers),
+                            sight.sitting.loan ? std::nullopt : sex_in(sight.sitting));
   expects(outcome.debrief->plates.size() == sight.answers.size());
   for (const AnswerRecord& answer : sight.answers)
     outcome.shown.push_back({answer.item, item_in(sight.sitting, answer.item)->round, answer.end});
@@ -411,6 +641,9 @@ Result<OutcomePicture> SittingDesk::outcome_picture(std::string_view sitting, st
   if (tell_in(sight.sitting) != Tell::tell)
     return fail(Error::Kind::unsupported, "the outcome of this sitting is not told", "sitting", "",
                 "only somebody who asked to be told sees it");
+  if (sight.sitting.loan && sight.practical.state != "closed")
+    return fail(Error::Kind::conflict, "whose eyes were lent is told once the practical is closed",
+                "sitting", "", "come back to this address when it is");
   const bool is_answered =
       std::any_of(sight.answers.begin(), sight.answers.end(),
                   [&](const AnswerRecord& answer) { return answer.item == item; });

@@ -21,6 +21,7 @@
 namespace copunctal {
 
 class DisplayDesk;
+class PracticalDesk;
 class Store;
 
 /// The clocks of the desk; passed in, so that a test can hold them still.
@@ -37,17 +38,26 @@ std::string_view name_of(Tell tell);  ///< "tell", "dont_tell", "later".
 struct NewPractical {
   std::optional<std::string> name;  ///< At most 64 characters; two words by chance if absent.
   std::optional<std::int64_t> exposure_ms;  ///< 1000 to 20000; 3000 if absent.
+  bool prepare = false;                     ///< To be opened later, with a prediction card.
+  std::vector<std::string> loans = {};      ///< Observers that may be lent.
 };
 
 struct PracticalSummary {
   std::string id, name, created_utc, display, set_hash;
   std::int64_t plates = 0, exposure_ms = 0, grace_ms = 0, sittings = 0;
+  std::string state = "open";  ///< "preparing", "open" or "closed".
+  std::vector<std::string> loans;
+  std::string card_sha256, opened_utc, closed_utc;  ///< Empty where there is none yet.
 };
+struct PracticalRecord;
+PracticalSummary summary_of(const PracticalRecord& record);
 
 struct NewSitting {
   bool consent = false;
   Tell tell = Tell::later;
   std::optional<SexAtBirth> sex_at_birth;
+  bool on_loan = false;  ///< Willing to be lent an observer, or own eyes, by lot.
+  bool off_record = false;  ///< Nothing is stored: kept in memory while the program runs.
 };
 
 /// A round as its page may know it: random plate names, nothing that says which plate is which.
@@ -65,6 +75,9 @@ struct RoundState {
 
 struct SittingState {
   std::string sitting, practical, practical_name;
+  std::string pseudonym = {};  ///< Two words, for the room; empty in old sittings.
+  bool on_loan = false;  ///< By lot; with whose eyes is not said before the practical is closed.
+  bool off_record = false;
   bool ended = false;
   Tell tell = Tell::later;
   int size_px = 0;
@@ -98,6 +111,8 @@ struct AnswerReceipt {
 
 struct SittingOutcome {
   bool told = false, can_choose = false;
+  bool waits = false;     ///< With a lot drawn: nothing is told before the practical is closed.
+  std::string lent = {};  ///< Whose eyes were lent; empty for none.
   std::string intended_use, whom_to_see;
 
   struct Shown {
@@ -136,7 +151,9 @@ class SittingDesk {
   Result<std::vector<PracticalSummary>> practicals() const;
   Result<PracticalSummary> create_practical(const NewPractical& wish);
 
-  /// Error: bad_input without consent.
+  /// Off the record nothing of it is stored and nobody watching sees it; the last thousand such are
+  /// remembered. Errors: bad_input without consent, or on loan where nothing is lent or off the
+  /// record; conflict unless the practical is open.
   Result<SittingState> begin_sitting(std::string_view practical, const NewSitting& wish);
   Result<SittingState> state_of(std::string_view sitting) const;
   /// Error: not_found for a plate whose round has not been reached.
@@ -162,6 +179,8 @@ class SittingDesk {
 
   /// The checks of this computer's screen, in the same store and by the same clock.
   DisplayDesk& displays();
+  /// Practicals from preparation to debrief.
+  PracticalDesk& classes();
 
  private:
   struct Inside;

@@ -26,6 +26,10 @@ Result<void> check_symbols(const std::vector<std::string>& symbols,
 /// A practical's name by chance: "quiet harbour".
 std::string two_words(std::uint64_t seed);
 
+/// A sitting's readings, beside its answers.
+std::vector<PlateReading> readings_in(const SittingRecord& sitting,
+                                      const std::vector<AnswerRecord>& answers);
+
 // The desk's refusals.
 tl::unexpected<Error> no_such(const std::string& thing);
 tl::unexpected<Error> wrong_field(const std::string& field, const std::string& why);

@@ -18,6 +18,8 @@ struct ServeOptions {
   std::string display = "srgb";
   std::string seed = "1";
   std::uint16_t port = 8471;
+  bool lan = false, lan_plain = false;  ///< Let a class in: encrypted, or not. Not both.
+  std::string interface;                ///< For the class; empty: the only one there is.
 };
 int serve_command(const ServeOptions& options);
 

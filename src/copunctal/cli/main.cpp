@@ -73,7 +73,8 @@ int run(int argc, char** argv) {
   int code = 0;
 
   ServeOptions serve;
-  auto* serve_app = app.add_subcommand("serve", "Serve the pages on this computer (loopback only)");
+  auto* serve_app = app.add_subcommand(
+      "serve", "Serve the pages on this computer, and a class on its own devices");
   serve_app->add_option("--data", serve.data, "Directory of practicals [~/.local/share/copunctal]");
   serve_app->add_option("--set", serve.set, "A set made with `plates make` [the default set]");
   serve_app->add_option("--display", serve.display, "Display of the default set")
@@ -82,6 +83,14 @@ int run(int argc, char** argv) {
   serve_app->add_option("--port", serve.port, "Port; 0 takes any free one")
       ->check(whole_number(0, 65535))
       ->capture_default_str();
+  auto* lan = serve_app->add_flag("--lan", serve.lan,
+                                  "Let a class in over the room's network, encrypted, for 8 hours");
+  serve_app
+      ->add_flag("--lan-plain", serve.lan_plain,
+                 "The same without encryption: anybody in the network can read along")
+      ->excludes(lan);
+  serve_app->add_option("--interface", serve.interface,
+                        "With these: the network's interface or IPv4 address [the only one]");
   serve_app->callback([&] { code = serve_command(serve); });
 
   auto* plates = app.add_subcommand("plates", "Make plates and predict who reads them");

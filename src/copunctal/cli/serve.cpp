@@ -13,12 +13,14 @@
 #include "copunctal/app/debrief.h"
 #include "copunctal/app/run_sitting.h"
 #include "copunctal/base/embedded.h"
+#include "copunctal/cli/class_network.h"
 #include "copunctal/cli/commands.h"
 #include "copunctal/cli/interrupt.h"
 #include "copunctal/cli/output.h"
 #include "copunctal/cli/progress.h"
 #include "copunctal/design/make_set.h"
 #include "copunctal/display/display.h"
+#include "copunctal/server/class_door.h"
 #include "copunctal/server/server.h"
 #include "copunctal/store/identifiers.h"
 #include "copunctal/store/store.h"
@@ -113,6 +115,8 @@ Result<std::string> data_directory(const std::string& named) {
 int serve_command(const ServeOptions& options) {
   auto wanted = wanted_set(options);
   if (!wanted) return failed(wanted.error());
+  const auto class_address = address_for_the_class(options);
+  if (!class_address) return failed(class_address.error());
   const auto directory = data_directory(options.data);
   if (!directory) return failed(directory.error());
   const fs::path data = *directory;
@@ -123,6 +127,8 @@ int serve_command(const ServeOptions& options) {
   if (!store) return failed(store.error());
   for (const std::string& words : (*store)->notes())
     std::fprintf(stderr, "Note: %s\n", words.c_str());
+  auto listener = listener_for_the_class(options, *class_address, data);
+  if (!listener) return failed(listener.error());
   auto set = set_to_serve(*std::move(wanted), data);
   if (!set) return failed(set.error());
   PlateWorkshop workshop(data / "sets", *set);
@@ -140,9 +146,14 @@ int serve_command(const ServeOptions& options) {
   std::stop_source unheard;
   server.stop = unheard.get_token();
   server.workshop = &workshop;
+  ClassDoor door(kernel_random(), clocks.steady_ns);
+  server.door = &door;
+  server.listener = *std::move(listener);
+  allow_many_connections(server.most_connections);
   const auto served = serve(**desk, files, server, [&](std::uint16_t port) {
     std::fprintf(stderr, "%s\n", std::string(intended_use()).c_str());
     print("Copunctal is ready at http://127.0.0.1:" + std::to_string(port) + "/\n");
+    if (server.listener) announce(door.state());
     // Whoever started it would wait for ever: better to end and say so.
     if (!written()) unheard.request_stop();
   });

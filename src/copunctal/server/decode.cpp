@@ -192,8 +192,26 @@ std::optional<std::string> unescaped(std::string_view text) {
 
 }  // namespace
 
+Answered<std::string> join_code_in(std::string_view body) {
+  COPUNCTAL_TRY(const Fields fields, Fields::in(body, {"code"}));
+  return fields.text("code");
+}
+
+Answered<bool> joining_in(std::string_view body) {
+  COPUNCTAL_TRY(const Fields fields, Fields::in(body, {"state"}));
+  COPUNCTAL_TRY(const std::string state, fields.text("state"));
+  if (state != "open" && state != "locked") return wrong("state", "must be 'open' or 'locked'");
+  return state == "open";
+}
+
+Answered<void> nothing_in(std::string_view body) {
+  COPUNCTAL_TRY_VOID(Fields::in(body, {}));
+  return {};
+}
+
 Answered<NewPractical> new_practical_in(std::string_view body) {
-  COPUNCTAL_TRY(const Fields fields, Fields::in(body, {}, {"name", "exposure_ms"}));
+  COPUNCTAL_TRY(const Fields fields,
+                Fields::in(body, {}, {"name", "exposure_ms", "prepare", "loans"}));
   NewPractical wish;
   if (fields.has("name")) {
     COPUNCTAL_TRY(wish.name, fields.text("name"));
@@ -201,12 +219,34 @@ Answered<NewPractical> new_practical_in(std::string_view body) {
   if (fields.has("exposure_ms")) {
     COPUNCTAL_TRY(wish.exposure_ms, fields.whole("exposure_ms"));
   }
+  if (fields.has("prepare")) {
+    COPUNCTAL_TRY(wish.prepare, fields.truth("prepare"));
+  }
+  if (fields.has("loans")) {
+    COPUNCTAL_TRY(wish.loans, fields.texts("loans"));
+  }
   return wish;
 }
 
+Answered<ClassExpected> class_expected_in(std::string_view body) {
+  COPUNCTAL_TRY(const Fields fields, Fields::in(body, {"men", "women", "misses"}));
+  ClassExpected expected;
+  COPUNCTAL_TRY(expected.men, fields.whole("men"));
+  COPUNCTAL_TRY(expected.women, fields.whole("women"));
+  COPUNCTAL_TRY(expected.misses, fields.whole("misses"));
+  return expected;
+}
+
 Answered<NewSitting> new_sitting_in(std::string_view body) {
-  COPUNCTAL_TRY(const Fields fields, Fields::in(body, {"consent", "tell", "sex_at_birth"}));
+  COPUNCTAL_TRY(const Fields fields,
+                Fields::in(body, {"consent", "tell", "sex_at_birth"}, {"on_loan", "off_record"}));
   NewSitting wish;
+  if (fields.has("on_loan")) {
+    COPUNCTAL_TRY(wish.on_loan, fields.truth("on_loan"));
+  }
+  if (fields.has("off_record")) {
+    COPUNCTAL_TRY(wish.off_record, fields.truth("off_record"));
+  }
   COPUNCTAL_TRY(wish.consent, fields.truth("consent"));
   COPUNCTAL_TRY(wish.tell, tell_in(fields));
   if (fields.is_null("sex_at_birth")) return wish;

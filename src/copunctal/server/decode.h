@@ -9,6 +9,7 @@
 #include <string>
 #include <string_view>
 
+#include "copunctal/app/class_card.h"
 #include "copunctal/app/plate_workshop.h"
 #include "copunctal/app/run_sitting.h"
 #include "copunctal/colour/quantities.h"
@@ -18,7 +19,15 @@
 namespace copunctal {
 
 Answered<NewPractical> new_practical_in(std::string_view body);
+/// {"men", "women", "misses"}.
+Answered<ClassExpected> class_expected_in(std::string_view body);
 Answered<NewSitting> new_sitting_in(std::string_view body);
+/// {"code": text}, as typed.
+Answered<std::string> join_code_in(std::string_view body);
+/// {"state": "open"|"locked"}: whether joining is open.
+Answered<bool> joining_in(std::string_view body);
+/// {}
+Answered<void> nothing_in(std::string_view body);
 Answered<SentAnswer> sent_answer_in(std::string_view body);
 Answered<Tell> choice_in(std::string_view body);
 Answered<ScreenCheck> screen_check_in(std::string_view body);

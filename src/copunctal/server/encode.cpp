@@ -27,6 +27,10 @@ Json list_of(const std::vector<T>& things, Encode encode) {
   return list;
 }
 
+Json or_null(const std::string& text) {
+  return text.empty() ? Json(nullptr) : Json(text);
+}
+
 Json practical_json(const PracticalSummary& practical) {
   return {{"id", practical.id},
           {"name", practical.name},
@@ -37,6 +41,8 @@ Json practical_json(const PracticalSummary& practical) {
           {"exposure_ms", practical.exposure_ms},
           {"grace_ms", practical.grace_ms},
           {"sittings", practical.sittings},
+          {"state", practical.state},
+          {"loans", practical.loans},
           {"intended_use", intended_use()}};
 }
 
@@ -55,6 +61,9 @@ Json state_json(const SittingState& state) {
   return {{"sitting", state.sitting},
           {"practical", state.practical},
           {"practical_name", state.practical_name},
+          {"pseudonym", state.pseudonym},
+          {"on_loan", state.on_loan},
+          {"off_record", state.off_record},
           {"state", state.ended ? "ended" : "running"},
           {"tell", name_of(state.tell)},
           {"size_px", state.size_px},
@@ -118,6 +127,7 @@ Json told_json(const SittingOutcome& outcome) {
   for (std::size_t i = 0; i < debrief.plates.size(); ++i)
     plates.push_back(plate_json(debrief.plates[i], outcome.shown[i]));
   return {{"told", true},
+          {"lent", or_null(outcome.lent)},
           {"interpretable", debrief.interpretable},
           {"caution", caution_json(outcome)},
           {"verdict", debrief.verdict},
@@ -199,6 +209,48 @@ std::string json_of(const PracticalSummary& practical) {
   return practical_json(practical).dump();
 }
 
+std::string open_practicals_json(const std::vector<PracticalSummary>& practicals) {
+  return Json{{"practicals", list_of(practicals,
+                                     [](const PracticalSummary& practical) {
+                                       return Json{{"id", practical.id},
+                                                   {"name", practical.name},
+                                                   {"plates", practical.plates},
+                                                   {"exposure_ms", practical.exposure_ms},
+                                                   {"lends", !practical.loans.empty()}};
+                                     })},
+              {"intended_use", intended_use()}}
+      .dump();
+}
+
+std::string json_of(const PracticalInFull& practical) {
+  Json json = practical_json(practical.summary);
+  json["loans_drawn"] = list_of(practical.loans, [](const LoanStatus& loan) {
+    return Json{{"observer", loan.observer},
+                {"ready", loan.is_ready},
+                {"left_out", loan.left_out},
+                {"refusal", loan.refusal.empty() ? Json(nullptr) : Json(loan.refusal)}};
+  });
+  json["opened_utc"] = or_null(practical.summary.opened_utc);
+  json["closed_utc"] = or_null(practical.summary.closed_utc);
+  json["card"] = practical.card.empty() ? Json(nullptr) : Json::parse(practical.card);
+  json["card_sha256"] = or_null(practical.summary.card_sha256);
+  json["card_is_as_sealed"] = practical.card_is_as_sealed;
+  return json.dump();
+}
+
+std::string json_of(const std::vector<WatchedSitting>& sittings) {
+  return Json{{"sittings", list_of(sittings,
+                                   [](const WatchedSitting& one) {
+                                     return Json{{"pseudonym", one.pseudonym},
+                                                 {"stage", one.stage},
+                                                 {"answered", one.answered},
+                                                 {"of", one.of},
+                                                 {"last_heard_utc", one.last_heard_utc}};
+                                   })},
+              {"intended_use", intended_use()}}
+      .dump();
+}
+
 std::string json_of(const std::vector<PracticalSummary>& practicals) {
   return Json{{"practicals", list_of(practicals, practical_json)}}.dump();
 }
@@ -215,8 +267,10 @@ std::string json_of(const AnswerReceipt& receipt) {
 
 std::string json_of(const SittingOutcome& outcome) {
   if (outcome.told) return told_json(outcome).dump();
-  return Json{
-      {"told", false}, {"can_choose", outcome.can_choose}, {"caution", caution_json(outcome)}}
+  return Json{{"told", false},
+              {"can_choose", outcome.can_choose},
+              {"waits", outcome.waits},
+              {"caution", caution_json(outcome)}}
       .dump();
 }
 

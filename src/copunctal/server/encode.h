@@ -9,12 +9,19 @@
 #include "copunctal/app/look_through.h"
 #include "copunctal/app/picture_desk.h"
 #include "copunctal/app/plate_workshop.h"
+#include "copunctal/app/run_practical.h"
 #include "copunctal/app/run_sitting.h"
 
 namespace copunctal {
 
 std::string json_of(const PracticalSummary& practical);
 std::string json_of(const std::vector<PracticalSummary>& practicals);
+/// {"practicals": [...]}: what a participant may know of them.
+std::string open_practicals_json(const std::vector<PracticalSummary>& practicals);
+/// With its card and how far its loans are drawn.
+std::string json_of(const PracticalInFull& practical);
+/// {"sittings": [...]}
+std::string json_of(const std::vector<WatchedSitting>& sittings);
 std::string json_of(const SittingState& state);
 std::string json_of(const AnswerReceipt& receipt);
 /// Every number in it must be finite (expects).

@@ -117,7 +117,8 @@ TEST(Encode, says_nothing_more_to_who_did_not_ask) {
   quiet.told = false;
   quiet.can_choose = true;
   quiet.debrief = std::nullopt;
-  EXPECT_EQ(json::parse(json_of(quiet)), json::parse(R"({"told":false,"can_choose":true,
+  EXPECT_EQ(json::parse(json_of(quiet)),
+            json::parse(R"({"told":false,"can_choose":true,"waits":false,
       "caution":{"intended_use":"teaching","whom_to_see":"somebody"}})"));
 }
 

@@ -15,12 +15,20 @@ std::string lower_case(std::string_view text) {
   return lower;
 }
 
-bool is_our_host(std::string_view host, std::uint16_t port) {
+/// Whether Host is a name of the address that was asked. The scheme's own port may be left out.
+bool is_our_host(std::string_view host, const Arrival& arrival) {
   const std::string name = lower_case(host);
-  const std::string suffix = ":" + std::to_string(port);
-  for (const std::string us : {"127.0.0.1", "localhost", "[::1]"})
-    if (name == us + suffix || (port == 80 && name == us)) return true;
-  return false;
+  const std::string suffix = ":" + std::to_string(arrival.port);
+  const bool is_usual_port = arrival.port == (arrival.is_tls ? 443 : 80);
+  const auto is = [&](const std::string& us) {
+    return name == us + suffix || (is_usual_port && name == us);
+  };
+  if (!arrival.is_local) return !arrival.address.empty() && is(arrival.address);
+  return is("127.0.0.1") || is("localhost") || is("[::1]");
+}
+
+std::string scheme_of(const Arrival& arrival) {
+  return arrival.is_tls ? "https://" : "http://";
 }
 
 bool is_json(std::string_view content_type) {
@@ -32,14 +40,15 @@ bool is_json(std::string_view content_type) {
 Answered<void> check_change(const Request& request, std::string_view host) {
   const std::string remedy = "use the pages of this program";
   // A picture comes as it is; no form of another site can send this type, nor the header below.
-  const bool is_picture = request.path() == picture_path && request.method == "POST" &&
+  const bool is_picture = request.arrival.is_local && request.path() == picture_path &&
+                          request.method == "POST" &&
                           request.header("content-type").value_or("") == "application/octet-stream";
   if (!is_picture && !is_json(request.header("content-type").value_or("")))
     return refuse(403, "Content-Type", "a change must be sent as application/json", remedy);
   if (request.header("x-copunctal").value_or("") != "1")
     return refuse(403, "X-Copunctal", "a change must carry the header X-Copunctal: 1", remedy);
   if (const auto origin = request.header("origin");
-      origin && lower_case(*origin) != "http://" + lower_case(host))
+      origin && lower_case(*origin) != scheme_of(request.arrival) + lower_case(host))
     return refuse(403, "Origin", "this change was asked for by another site's page", remedy);
   if (request.header("sec-fetch-site").value_or("same-origin") != "same-origin")
     return refuse(403, "Sec-Fetch-Site", "this change was asked for by another site's page",
@@ -60,16 +69,22 @@ constexpr std::string_view permissions =
 
 }  // namespace
 
-Answered<void> check_request(const Request& request, std::uint16_t port) {
+Answered<void> check_request(const Request& request) {
   for (const std::string_view single :
        {"host", "content-type", "content-length", "transfer-encoding", "origin", "x-copunctal"})
     if (request.count(single) > 1)
       return refuse(400, std::string(single), "this header may come once only",
                     "send the header once");
   const auto host = request.header("host").value_or("");
-  if (!is_our_host(host, port))
+  const Arrival& arrival = request.arrival;
+  if (!is_our_host(host, arrival))
     return refuse(421, "Host", "this server does not answer under that name",
-                  "open http://127.0.0.1:" + std::to_string(port) + "/");
+                  "open " + scheme_of(arrival) +
+                      (arrival.is_local ? "127.0.0.1" : arrival.address) + ":" +
+                      std::to_string(arrival.port) + "/");
+  // Would send cookies back as text.
+  if (request.method == "TRACE")
+    return refuse(405, "method", "TRACE is not possible here", "use GET");
   if (request.changes_something()) return check_change(request, host);
   return {};
 }

@@ -14,6 +14,7 @@ Request from_our_page(std::string method = "PUT") {
   Request request;
   request.method = std::move(method);
   request.target = "/api/practicals";
+  request.arrival = local_arrival(port);
   request.headers = {{"host", "127.0.0.1:8471"},
                      {"content-type", "application/json"},
                      {"x-copunctal", "1"},
@@ -34,7 +35,7 @@ Request without(Request request, const std::string& name) {
 }
 
 int status_of(const Request& request) {
-  const auto checked = check_request(request, port);
+  const auto checked = check_request(request);
   return checked ? 200 : checked.error().status;
 }
 
@@ -77,8 +78,58 @@ TEST(Guard, refuses_changes_that_another_page_can_send) {
     EXPECT_EQ(status_of(with(from_our_page(), "origin", origin)), 403) << origin;
   for (const char* site : {"cross-site", "same-site", "none", ""})
     EXPECT_EQ(status_of(with(from_our_page(), "sec-fetch-site", site)), 403) << site;
-  for (const char* method : {"POST", "DELETE", "PATCH", "TRACE", "OPTIONS"})
+  for (const char* method : {"POST", "DELETE", "PATCH", "OPTIONS"})
     EXPECT_EQ(status_of(without(from_our_page(method), "x-copunctal")), 403) << method;
+}
+
+TEST(Guard, does_not_echo) {
+  EXPECT_EQ(status_of(from_our_page("TRACE")), 405);
+  EXPECT_EQ(status_of(without(from_our_page("TRACE"), "x-copunctal")), 405);
+}
+
+// On the class's network the address that was asked is the only name, and its scheme the only one.
+TEST(Guard, on_the_network_answers_under_the_address_alone) {
+  for (const bool is_tls : {false, true}) {
+    const std::string scheme = is_tls ? "https://" : "http://",
+                      other_scheme = is_tls ? "http://" : "https://";
+    const auto from_the_class = [&](const std::string& host, const std::string& origin) {
+      Request request = with(with(from_our_page(), "host", host), "origin", origin);
+      request.arrival = {.is_local = false,
+                         .is_tls = is_tls,
+                         .peer = "192.0.2.7",
+                         .address = "192.0.2.2",
+                         .port = port};
+      return request;
+    };
+    const std::string ours = "192.0.2.2:8471";
+    EXPECT_EQ(status_of(from_the_class(ours, scheme + ours)), 200);
+    EXPECT_EQ(status_of(from_the_class(ours, other_scheme + ours)), 403);
+    EXPECT_EQ(status_of(from_the_class(ours, scheme + "127.0.0.1:8471")), 403);
+    for (const char* host : {"127.0.0.1:8471", "localhost:8471", "[::1]:8471", "192.0.2.2",
+                             "192.0.2.3:8471", "192.0.2.2:8472", "class.example.org:8471", ""})
+      EXPECT_EQ(status_of(from_the_class(host, scheme + ours)), 421) << host;
+    Request standard = from_the_class("192.0.2.2", scheme + "192.0.2.2");
+    standard.arrival.port = is_tls ? 443 : 80;
+    EXPECT_EQ(status_of(standard), 200) << "a scheme's own port is not written";
+  }
+  Request unknown = from_our_page();
+  unknown.arrival = {};
+  EXPECT_EQ(status_of(unknown), 421) << "by no door we know";
+  EXPECT_EQ(status_of(with(unknown, "host", ":0")), 421);
+}
+
+// The type in which pictures come is for the instructor's pages alone.
+TEST(Guard, takes_bytes_on_loopback_only) {
+  Request picture = with(from_our_page("POST"), "content-type", "application/octet-stream");
+  picture.target = picture_path;
+  EXPECT_EQ(status_of(picture), 200);
+  picture = with(with(picture, "host", "192.0.2.2:8471"), "origin", "http://192.0.2.2:8471");
+  picture.arrival = {.is_local = false,
+                     .is_tls = false,
+                     .peer = "192.0.2.7",
+                     .address = "192.0.2.2",
+                     .port = port};
+  EXPECT_EQ(status_of(picture), 403);
 }
 
 TEST(Guard, refuses_headers_said_twice) {

@@ -4,6 +4,10 @@
 
 namespace copunctal {
 
+Arrival local_arrival(std::uint16_t port) {
+  return {.is_local = true, .is_tls = false, .peer = "127.0.0.1", .address = "", .port = port};
+}
+
 std::string_view Request::path() const {
   return std::string_view{target}.substr(0, target.find('?'));
 }

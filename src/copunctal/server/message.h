@@ -13,11 +13,24 @@
 
 namespace copunctal {
 
+/// How a request reached us, by the transport's own word: nothing that a client says is in it.
+/// By default from nobody known and nowhere near, so that what is forgotten opens nothing.
+struct Arrival {
+  bool is_local = false;   ///< By a loopback address of ours, from a loopback address.
+  bool is_tls = false;     ///< Encrypted.
+  std::string peer;        ///< Address of who asks: "192.0.2.7".
+  std::string address;     ///< Of ours that was asked: "192.0.2.2". Unused when local.
+  std::uint16_t port = 0;  ///< Of ours.
+};
+/// From this computer itself, on this port.
+Arrival local_arrival(std::uint16_t port);
+
 struct Request {
   std::string method;  ///< "GET".
   std::string target;  ///< As sent: "/api/sittings/...?as=protan".
   std::vector<std::pair<std::string, std::string>> headers;  ///< Names in lower case.
   std::string body;
+  Arrival arrival;
 
   std::string_view path() const;   ///< The target before its '?'.
   std::string_view query() const;  ///< What follows it, or nothing.

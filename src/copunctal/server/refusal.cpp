@@ -37,6 +37,8 @@ std::string_view code_of(int status) {
   switch (status) {
     case 400:
       return "bad_request";
+    case 401:
+      return "not_joined";
     case 403:
       return "forbidden";
     case 404:
@@ -53,6 +55,8 @@ std::string_view code_of(int status) {
       return "misdirected";
     case 422:
       return "invalid";
+    case 429:
+      return "too_many";
     case 503:
       return "unavailable";
     default:
@@ -74,7 +78,10 @@ Response response_for(const Refusal& refusal, std::string_view path) {
   response.content_type = "application/json";
   // What was sent may be echoed here and need not be UTF-8.
   response.text = body.dump(-1, ' ', false, nlohmann::ordered_json::error_handler_t::replace);
-  if (refusal.status == 503) response.headers.emplace_back("Retry-After", "1");
+  if (refusal.status == 429 || refusal.status == 503)
+    response.headers.emplace_back("Retry-After", std::to_string(refusal.retry_after_s));
+  // A 401 has to name a way in; ours is no password that a browser could ask for.
+  if (refusal.status == 401) response.headers.emplace_back("WWW-Authenticate", "Join");
   return response;
 }
 

@@ -12,6 +12,7 @@ namespace copunctal {
 struct Refusal {
   int status = 500;
   Error error;
+  int retry_after_s = 1;  ///< Sent with 429 and 503.
 };
 
 /// A value, or why the request is refused.
@@ -29,7 +30,7 @@ Refusal refusal_for(Error error);
 std::string_view code_of(int status);
 
 /// {"error": {"code", "thing", "place", "message", "remedy"}}; the place is the path unless the
-/// error names one. 503 carries Retry-After.
+/// error names one. 429 and 503 carry Retry-After, 401 says that joining helps.
 Response response_for(const Refusal& refusal, std::string_view path);
 
 }  // namespace copunctal

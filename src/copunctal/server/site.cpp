@@ -1,13 +1,14 @@
 #include "copunctal/server/site.h"
-#include "copunctal/app/audit_view.h"
 
 #include <exception>
 #include <string>
 
 #include "copunctal/app/audit_view.h"
 #include "copunctal/app/display_desk.h"
+#include "copunctal/app/run_practical.h"
 #include "copunctal/base/text.h"
 #include "copunctal/display/keep_display.h"
+#include "copunctal/server/class_routes.h"
 #include "copunctal/server/decode.h"
 #include "copunctal/server/encode.h"
 #include "copunctal/server/guard.h"
@@ -54,42 +55,80 @@ Answered<Response> health(const Request&, const PathParts&) {
 }
 
 void add_practicals(Router& router, SittingDesk& desk) {
-  router.add("GET", "/api/practicals", [&desk](const Request&, const PathParts&) {
-    return json_or_refusal(desk.practicals());
-  });
-  router.add("POST", "/api/practicals",
+  router.add(
+      Access::instructor, "GET", "/api/practicals",
+      [&desk](const Request&, const PathParts&) { return json_or_refusal(desk.practicals()); });
+  router.add(Access::instructor, "POST", "/api/practicals",
              [&desk](const Request& request, const PathParts&) -> Answered<Response> {
                COPUNCTAL_TRY(const auto wish, new_practical_in(request.body));
                return json_or_refusal(desk.create_practical(wish), 201);
              });
-  router.add("POST", "/api/practicals/:id/sittings",
+  router.add(Access::participant, "POST", "/api/practicals/:id/sittings",
              [&desk](const Request& request, const PathParts& parts) -> Answered<Response> {
                COPUNCTAL_TRY(const auto wish, new_sitting_in(request.body));
                return json_or_refusal(desk.begin_sitting(parts[0], wish), 201);
              });
 }
 
-void add_sittings(Router& router, SittingDesk& desk) {
-  router.add("GET", "/api/sittings/:id", [&desk](const Request&, const PathParts& parts) {
-    return json_or_refusal(desk.state_of(parts[0]));
+void add_classes(Router& router, SittingDesk& sittings) {
+  PracticalDesk& desk = sittings.classes();
+  // What somebody who joined may sit: nothing else of a practical is theirs to see.
+  router.add(Access::participant, "GET", "/api/open-practicals",
+             [&sittings](const Request&, const PathParts&) -> Answered<Response> {
+               auto all = sittings.practicals();
+               if (!all) return tl::unexpected(refusal_for(std::move(all).error()));
+               std::erase_if(*all, [](const auto& practical) { return practical.state != "open"; });
+               return json_response(200, open_practicals_json(*all));
+             });
+  const std::string one = "/api/practicals/:id";
+  router.add(Access::instructor, "GET", one, [&desk](const Request&, const PathParts& parts) {
+    return json_or_refusal(desk.practical(parts[0]));
   });
-  router.add("GET", "/api/sittings/:id/plates/:plate",
+  router.add(Access::instructor, "POST", one + "/open",
+             [&desk](const Request& request, const PathParts& parts) -> Answered<Response> {
+               COPUNCTAL_TRY(const auto expected, class_expected_in(request.body));
+               return json_or_refusal(desk.open(parts[0], expected));
+             });
+  router.add(Access::instructor, "POST", one + "/close",
+             [&desk](const Request&, const PathParts& parts) {
+               return json_or_refusal(desk.close(parts[0]));
+             });
+  router.add(Access::instructor, "GET", one + "/watch",
+             [&desk](const Request&, const PathParts& parts) {
+               return json_or_refusal(desk.watch(parts[0]));
+             });
+  router.add(Access::instructor, "GET", one + "/debrief",
+             [&desk](const Request&, const PathParts& parts) -> Answered<Response> {
+               auto debrief = desk.debrief_of(parts[0]);
+               if (!debrief) return tl::unexpected(refusal_for(std::move(debrief).error()));
+               auto practical = desk.practical(parts[0]);
+               if (!practical) return tl::unexpected(refusal_for(std::move(practical).error()));
+               return json_response(200, class_debrief_json(*debrief, *practical));
+             });
+}
+
+void add_sittings(Router& router, SittingDesk& desk) {
+  router.add(Access::own_sitting, "GET", "/api/sittings/:id",
+             [&desk](const Request&, const PathParts& parts) {
+               return json_or_refusal(desk.state_of(parts[0]));
+             });
+  router.add(Access::own_sitting, "GET", "/api/sittings/:id/plates/:plate",
              [&desk](const Request&, const PathParts& parts) {
                auto answer = picture_or_refusal(desk.plate_picture(parts[0], parts[1]));
                if (answer) answer->headers.emplace_back(colour_space_header, desk.colour_space());
                return answer;
              });
-  router.add("PUT", "/api/sittings/:id/answers/:answer",
+  router.add(Access::own_sitting, "PUT", "/api/sittings/:id/answers/:answer",
              [&desk](const Request& request, const PathParts& parts) -> Answered<Response> {
                COPUNCTAL_TRY(const auto answer, sent_answer_in(request.body));
                return json_or_refusal(desk.put_answer(parts[0], parts[1], answer));
              });
-  router.add("PUT", "/api/sittings/:id/choice",
+  router.add(Access::own_sitting, "PUT", "/api/sittings/:id/choice",
              [&desk](const Request& request, const PathParts& parts) -> Answered<Response> {
                COPUNCTAL_TRY(const Tell tell, choice_in(request.body));
                return json_or_refusal(desk.choose(parts[0], tell));
              });
-  router.add("DELETE", "/api/sittings/:id",
+  router.add(Access::own_sitting, "DELETE", "/api/sittings/:id",
              [&desk](const Request&, const PathParts& parts) -> Answered<Response> {
                if (auto removed = desk.remove_sitting(parts[0]); !removed)
                  return tl::unexpected(refusal_for(std::move(removed).error()));
@@ -100,10 +139,11 @@ void add_sittings(Router& router, SittingDesk& desk) {
 }
 
 void add_outcomes(Router& router, SittingDesk& desk) {
-  router.add("GET", "/api/sittings/:id/outcome", [&desk](const Request&, const PathParts& parts) {
-    return json_or_refusal(desk.outcome(parts[0]));
-  });
-  router.add("GET", "/api/sittings/:id/outcome/plates/:item",
+  router.add(Access::own_sitting, "GET", "/api/sittings/:id/outcome",
+             [&desk](const Request&, const PathParts& parts) {
+               return json_or_refusal(desk.outcome(parts[0]));
+             });
+  router.add(Access::own_sitting, "GET", "/api/sittings/:id/outcome/plates/:item",
              [&desk](const Request& request, const PathParts& parts) -> Answered<Response> {
                COPUNCTAL_TRY(const std::string observer, observer_in(request.query()));
                constexpr std::size_t longest_number = 9;
@@ -135,17 +175,19 @@ std::string or_else(const std::map<std::string, std::string>& questions, const c
 }
 
 void add_eyes(Router& router, EyePictures& pictures) {
-  router.add("GET", "/api/displays", displays);
-  router.add("GET", "/api/eye", [](const Request& request, const PathParts&) -> Answered<Response> {
-    COPUNCTAL_TRY(const auto asked, questions_in(request.query(), {"observer", "display", "at"}));
-    std::optional<Chromaticity> at;
-    if (asked.contains("at")) {
-      COPUNCTAL_TRY(at, chromaticity_in(asked.at("at")));
-    }
-    return json_or_refusal(
-        eye_view(or_else(asked, "observer", "normal"), or_else(asked, "display", "srgb"), at));
-  });
-  router.add("GET", "/api/eye/picture",
+  router.add(Access::participant, "GET", "/api/displays", displays);
+  router.add(Access::instructor, "GET", "/api/eye",
+             [](const Request& request, const PathParts&) -> Answered<Response> {
+               COPUNCTAL_TRY(const auto asked,
+                             questions_in(request.query(), {"observer", "display", "at"}));
+               std::optional<Chromaticity> at;
+               if (asked.contains("at")) {
+                 COPUNCTAL_TRY(at, chromaticity_in(asked.at("at")));
+               }
+               return json_or_refusal(eye_view(or_else(asked, "observer", "normal"),
+                                               or_else(asked, "display", "srgb"), at));
+             });
+  router.add(Access::instructor, "GET", "/api/eye/picture",
              [&pictures](const Request& request, const PathParts&) -> Answered<Response> {
                COPUNCTAL_TRY(const auto asked,
                              questions_in(request.query(), {"observer", "display", "picture"}));
@@ -180,20 +222,20 @@ std::string colour_space_of_taken(const TakenPicture& picture) {
 
 void add_pictures(Router& router, PictureDesk& desk) {
   const PictureDesk& looks = desk;
-  router.add("POST", std::string(picture_path),
+  router.add(Access::instructor, "POST", std::string(picture_path),
              [&desk](const Request& request, const PathParts&) -> Answered<Response> {
                COPUNCTAL_TRY(const auto asked, questions_in(request.query(), {"display"}));
                return json_or_refusal(desk.take(request.body, or_else(asked, "display", "srgb")),
                                       201);
              });
   const std::string one = std::string(picture_path) + "/:picture";
-  router.add("GET", one + "/preview",
+  router.add(Access::instructor, "GET", one + "/preview",
              [&looks](const Request&, const PathParts& parts) -> Answered<Response> {
                auto picture = looks.picture(parts[0]);
                if (!picture) return tl::unexpected(refusal_for(std::move(picture).error()));
                return rgb_response(picture->preview->clone(), colour_space_of_taken(*picture));
              });
-  router.add("GET", one + "/view",
+  router.add(Access::instructor, "GET", one + "/view",
              [&looks](const Request& request, const PathParts& parts) -> Answered<Response> {
                COPUNCTAL_TRY(const auto asked, questions_in(request.query(), {"as"}));
                auto picture = looks.picture(parts[0]);
@@ -202,7 +244,7 @@ void add_pictures(Router& router, PictureDesk& desk) {
                if (!seen) return tl::unexpected(refusal_for(std::move(seen).error()));
                return rgb_response(*std::move(seen), colour_space_of_taken(*picture));
              });
-  router.add("GET", one + "/audit",
+  router.add(Access::instructor, "GET", one + "/audit",
              [&looks](const Request& request, const PathParts& parts) -> Answered<Response> {
                COPUNCTAL_TRY(const auto asked, questions_in(request.query(), {"as", "view"}));
                const std::string who = or_else(asked, "as", "normal");
@@ -213,7 +255,7 @@ void add_pictures(Router& router, PictureDesk& desk) {
                return json_response(200, audit_json(*audit, *observer_from(who),
                                                     *named_display(picture->display), {}, {}));
              });
-  router.add("GET", one + "/map",
+  router.add(Access::instructor, "GET", one + "/map",
              [&looks](const Request& request, const PathParts& parts) -> Answered<Response> {
                COPUNCTAL_TRY(const auto asked, questions_in(request.query(), {"as", "view"}));
                auto map =
@@ -221,7 +263,7 @@ void add_pictures(Router& router, PictureDesk& desk) {
                if (!map) return tl::unexpected(refusal_for(std::move(map).error()));
                return rgb_response(*std::move(map), "srgb");
              });
-  router.add("GET", one + "/same",
+  router.add(Access::instructor, "GET", one + "/same",
              [&looks](const Request& request, const PathParts& parts) -> Answered<Response> {
                COPUNCTAL_TRY(const auto asked, questions_in(request.query(), {"as", "at"}));
                COPUNCTAL_TRY(const auto at, chromaticity_in(or_else(asked, "at", "")));
@@ -239,7 +281,7 @@ void add_pictures(Router& router, PictureDesk& desk) {
                return response;
              });
   router.add(
-      "GET", one + "/figure",
+      Access::instructor, "GET", one + "/figure",
       [&looks](const Request& request, const PathParts& parts) -> Answered<Response> {
         COPUNCTAL_TRY(const auto asked, questions_in(request.query(), {"as", "ground", "kind"}));
         const std::string kind = or_else(asked, "kind", "svg"),
@@ -262,13 +304,14 @@ void add_pictures(Router& router, PictureDesk& desk) {
         return response;
       });
   router.add(
-      "GET", "/api/eye/plan", [](const Request& request, const PathParts&) -> Answered<Response> {
+      Access::instructor, "GET", "/api/eye/plan",
+      [](const Request& request, const PathParts&) -> Answered<Response> {
         COPUNCTAL_TRY(const auto asked, questions_in(request.query(), {"observer", "display"}));
         return json_or_refusal(
             view_plan(or_else(asked, "observer", "normal"), or_else(asked, "display", "srgb")));
       });
   router.add(
-      "GET", "/api/colours/apart",
+      Access::instructor, "GET", "/api/colours/apart",
       [](const Request& request, const PathParts&) -> Answered<Response> {
         COPUNCTAL_TRY(const auto asked, questions_in(request.query(), {"a", "b", "display"}));
         COPUNCTAL_TRY(const Code a, code_in("a", or_else(asked, "a", "")));
@@ -277,19 +320,29 @@ void add_pictures(Router& router, PictureDesk& desk) {
       });
 }
 
-void add_display_records(Router& router, DisplayDesk& desk) {
-  router.add("POST", "/api/display-records",
-             [&desk](const Request& request, const PathParts&) -> Answered<Response> {
+/// This computer's screen has its check in the store; a device of the class has its own. Past the
+/// router who asks is this computer or a device that has joined, unless its cookie ended meanwhile:
+/// number 0, which no device has.
+void add_display_records(Router& router, DisplayDesk& desk, DeviceChecks& checks, ClassDoor& door) {
+  router.add(Access::participant, "POST", "/api/display-records",
+             [&](const Request& request, const PathParts&) -> Answered<Response> {
                COPUNCTAL_TRY(const auto check, screen_check_in(request.body));
-               return json_or_refusal(desk.keep(check), 201);
+               if (request.arrival.is_local) return json_or_refusal(desk.keep(check), 201);
+               return json_or_refusal(checks.keep(door.device_of(request).value_or(0), check), 201);
              });
-  router.add("GET", "/api/display-records/current",
-             [&desk](const Request&, const PathParts&) { return json_or_refusal(desk.current()); });
-  router.add("POST", "/api/display-records/:record/end",
-             [&desk](const Request& request, const PathParts& parts) -> Answered<Response> {
-               COPUNCTAL_TRY(const auto reason, reason_in(request.body));
-               return json_or_refusal(desk.end(parts[0], reason));
+  router.add(Access::participant, "GET", "/api/display-records/current",
+             [&](const Request& request, const PathParts&) -> Answered<Response> {
+               if (request.arrival.is_local) return json_or_refusal(desk.current());
+               return json_response(200,
+                                    json_of(checks.current(door.device_of(request).value_or(0))));
              });
+  router.add(
+      Access::participant, "POST", "/api/display-records/:record/end",
+      [&](const Request& request, const PathParts& parts) -> Answered<Response> {
+        COPUNCTAL_TRY(const auto reason, reason_in(request.body));
+        if (request.arrival.is_local) return json_or_refusal(desk.end(parts[0], reason));
+        return json_or_refusal(checks.end(door.device_of(request).value_or(0), parts[0], reason));
+      });
 }
 
 /// The plate's number in a path.
@@ -310,24 +363,26 @@ Answered<Response> svg_or_refusal(Result<std::string> svg) {
 }
 
 void add_workshop(Router& router, PlateWorkshop& workshop) {
-  router.add("GET", "/api/sets", [&workshop](const Request&, const PathParts&) {
+  router.add(Access::instructor, "GET", "/api/sets", [&workshop](const Request&, const PathParts&) {
     return json_response(200, json_of(workshop.sets(), workshop.making()));
   });
-  router.add("POST", "/api/sets",
+  router.add(Access::instructor, "POST", "/api/sets",
              [&workshop](const Request& request, const PathParts&) -> Answered<Response> {
                COPUNCTAL_TRY(const auto wish, set_wish_in(request.body));
                return json_or_refusal(workshop.make(wish), 202);
              });
-  router.add("DELETE", "/api/sets/making", [&workshop](const Request&, const PathParts&) {
-    workshop.stop();
-    Response response;
-    response.status = 204;
-    return response;
-  });
-  router.add("GET", "/api/sets/:set", [&workshop](const Request&, const PathParts& parts) {
-    return json_or_refusal(workshop.plates(parts[0]));
-  });
-  router.add("GET", "/api/sets/:set/plates/:plate/picture",
+  router.add(Access::instructor, "DELETE", "/api/sets/making",
+             [&workshop](const Request&, const PathParts&) {
+               workshop.stop();
+               Response response;
+               response.status = 204;
+               return response;
+             });
+  router.add(Access::instructor, "GET", "/api/sets/:set",
+             [&workshop](const Request&, const PathParts& parts) {
+               return json_or_refusal(workshop.plates(parts[0]));
+             });
+  router.add(Access::instructor, "GET", "/api/sets/:set/plates/:plate/picture",
              [&workshop](const Request& request, const PathParts& parts) -> Answered<Response> {
                COPUNCTAL_TRY(const std::string observer, observer_in(request.query()));
                COPUNCTAL_TRY(const std::size_t plate, plate_in(parts[1]));
@@ -340,12 +395,12 @@ void add_workshop(Router& router, PlateWorkshop& workshop) {
                }
                return answer;
              });
-  router.add("GET", "/api/sets/:set/plates/:plate/readers",
+  router.add(Access::instructor, "GET", "/api/sets/:set/plates/:plate/readers",
              [&workshop](const Request&, const PathParts& parts) -> Answered<Response> {
                COPUNCTAL_TRY(const std::size_t plate, plate_in(parts[1]));
                return svg_or_refusal(workshop.readers(parts[0], plate));
              });
-  router.add("GET", "/api/sets/:set/plates/:plate/apart",
+  router.add(Access::instructor, "GET", "/api/sets/:set/plates/:plate/apart",
              [&workshop](const Request& request, const PathParts& parts) -> Answered<Response> {
                COPUNCTAL_TRY(const std::string observer, observer_in(request.query()));
                COPUNCTAL_TRY(const std::size_t plate, plate_in(parts[1]));
@@ -365,40 +420,64 @@ Handler page(const EmbeddedFile& file) {
   };
 }
 
+/// The addresses that show a page, and who may have it. All are the same file, which holds nothing
+/// of anybody's.
+struct PageAddress {
+  std::string_view address;
+  Access access;
+};
+constexpr auto page_addresses = std::to_array<PageAddress>({
+    {"/", Access::anyone},
+    {"/practical/:id", Access::instructor},
+    {"/join", Access::anyone},
+    {"/sit/:practical", Access::participant},
+    {"/sitting/:id", Access::participant},
+    {"/sitting/:id/outcome", Access::participant},
+    {"/eyes", Access::instructor},
+    {"/display", Access::participant},
+    {"/plates", Access::instructor},
+    {"/views", Access::instructor},
+});
+
 void add_pages(Router& router, std::span<const EmbeddedFile> files) {
   for (const EmbeddedFile& file : files) {
-    router.add("GET", "/" + std::string(file.path), page(file));
+    router.add(Access::anyone, "GET", "/" + std::string(file.path), page(file));
     if (file.path != "index.html") continue;
-    for (const std::string_view address :
-         {"/", "/sit/:practical", "/sitting/:id", "/sitting/:id/outcome", "/eyes", "/display",
-          "/plates", "/views"})
-      router.add("GET", address, page(file));
+    for (const PageAddress& at : page_addresses)
+      router.add(at.access, "GET", at.address, page(file));
   }
 }
 
 }  // namespace
 
 Site::Site(SittingDesk& desk, std::span<const EmbeddedFile> files, TroubleReport report,
-           PlateWorkshop* workshop)
-    : eye_pictures_(std::make_unique<EyePictures>()),
+           PlateWorkshop* workshop, ClassDoor* door)
+    : closed_door_(kernel_random(), system_clocks().steady_ns),
+      door_(door == nullptr ? &closed_door_ : door),
+      device_checks_(system_clocks().utc, kernel_random()),
+      eye_pictures_(std::make_unique<EyePictures>()),
       picture_desk_(std::make_unique<PictureDesk>(kernel_random())),
       report_(std::move(report)) {
-  router_.add("GET", "/api/health", health);
+  router_.add(Access::anyone, "GET", "/api/health", health);
+  add_class(router_, *door_);
   add_practicals(router_, desk);
+  add_classes(router_, desk);
   add_sittings(router_, desk);
   add_outcomes(router_, desk);
   add_eyes(router_, *eye_pictures_);
   add_pictures(router_, *picture_desk_);
-  add_display_records(router_, desk.displays());
+  add_display_records(router_, desk.displays(), device_checks_, *door_);
   if (workshop != nullptr) add_workshop(router_, *workshop);
   add_pages(router_, files);
 }
 
-Response Site::answer(const Request& request, std::uint16_t port) const {
+Response Site::answer(const Request& request) const {
   Response response;
   try {
-    const auto allowed = check_request(request, port);
+    const auto allowed = check_request(request);
     response = allowed ? answer_unguarded(request) : response_for(allowed.error(), request.path());
+    if (response.status == 405 && !allowed)
+      response.headers.emplace_back("Allow", "GET, HEAD, POST, PUT, DELETE");
   } catch (const std::exception& trouble) {
     // Whatever it was, it is ours to put right; the person who asked learns no insides.
     if (report_) report_(trouble.what());
@@ -410,10 +489,31 @@ Response Site::answer(const Request& request, std::uint16_t port) const {
   return response;
 }
 
-Response Site::answer_unguarded(const Request& request) const {
+std::optional<Response> Site::page_to_join(const Request& request) const {
+  Request first = {.method = request.method,
+                   .target = "/join",
+                   .headers = {},
+                   .body = {},
+                   .arrival = request.arrival};
   std::string allowed;
-  auto answered = router_.answer(request, allowed);
-  if (answered) return *std::move(answered);
+  auto page = router_.answer(first, {}, allowed);
+  if (!page) return std::nullopt;
+  page->status = 401;
+  page->headers.emplace_back("WWW-Authenticate", "Join");
+  return *std::move(page);
+}
+
+Response Site::answer_unguarded(const Request& request) const {
+  const Asker asker = door_->asker_of(request);
+  std::string allowed;
+  auto answered = router_.answer(request, asker, allowed);
+  if (answered) {
+    if (asker.role == Role::participant)
+      if (const std::string begun = sitting_begun_by(*answered); !begun.empty()) asker.takes(begun);
+    return *std::move(answered);
+  }
+  if (answered.error().status == 401 && !request.path().starts_with("/api/"))
+    if (auto page = page_to_join(request)) return *std::move(page);
   Response response = response_for(answered.error(), request.path());
   if (answered.error().status == 405) response.headers.emplace_back("Allow", allowed);
   return response;

@@ -6,15 +6,18 @@
 #include <cstdint>
 #include <functional>
 #include <memory>
+#include <optional>
 #include <span>
 #include <string>
 #include <string_view>
 #include <vector>
 
+#include "copunctal/app/device_checks.h"
 #include "copunctal/app/look_through.h"
 #include "copunctal/app/picture_desk.h"
 #include "copunctal/app/plate_workshop.h"
 #include "copunctal/app/run_sitting.h"
+#include "copunctal/server/class_door.h"
 #include "copunctal/server/router.h"
 
 namespace copunctal {
@@ -31,18 +34,25 @@ using TroubleReport = std::function<void(std::string_view)>;
 
 class Site {
  public:
-  /// `desk`, the files and the workshop must outlive the site. Without a workshop its routes are
-  /// not there.
+  /// `desk`, the files, the workshop and the door must outlive the site. Without a workshop its
+  /// routes are not there; without a door of its own nobody joins.
   Site(SittingDesk& desk, std::span<const EmbeddedFile> files, TroubleReport report,
-       PlateWorkshop* workshop = nullptr);
+       PlateWorkshop* workshop = nullptr, ClassDoor* door = nullptr);
 
   /// The response to any request, headers and all. Never throws; from any thread.
-  Response answer(const Request& request, std::uint16_t port) const;
+  Response answer(const Request& request) const;
   std::vector<std::string> routes() const { return router_.routes(); }
+  std::vector<AccessRow> access_table() const { return router_.access_table(); }
 
  private:
   Response answer_unguarded(const Request& request) const;
+  /// For a page that needs joining first: a link from elsewhere arrives without the cookie, which
+  /// the page itself then has.
+  std::optional<Response> page_to_join(const Request& request) const;
 
+  ClassDoor closed_door_;
+  ClassDoor* door_;
+  DeviceChecks device_checks_;
   Router router_;
   std::unique_ptr<EyePictures> eye_pictures_;
   std::unique_ptr<PictureDesk> picture_desk_;

@@ -139,6 +139,26 @@ CREATE TABLE tone_matches (
 ) STRICT;
 )sql";
 
+constexpr std::string_view classes = R"sql(
+-- A practical is prepared, opened with its prediction card, and closed. Older ones are open.
+ALTER TABLE practicals ADD COLUMN state TEXT NOT NULL DEFAULT 'open'
+  CHECK (state IN ('preparing', 'open', 'closed'));
+ALTER TABLE practicals ADD COLUMN loans TEXT NOT NULL DEFAULT '[]' CHECK (loans LIKE '[%]');
+ALTER TABLE practicals ADD COLUMN card TEXT CHECK (card LIKE '{%}');
+ALTER TABLE practicals ADD COLUMN card_sha256 TEXT CHECK (length(card_sha256) = 64);
+ALTER TABLE practicals ADD COLUMN opened_utc TEXT;
+ALTER TABLE practicals ADD COLUMN closed_utc TEXT;
+CREATE TRIGGER cards_are_never_changed BEFORE UPDATE ON practicals
+WHEN OLD.card IS NOT NULL AND (NEW.card IS NOT OLD.card OR NEW.card_sha256 IS NOT OLD.card_sha256 OR NEW.loans <> OLD.loans)
+BEGIN SELECT raise(ABORT, 'a prediction card is never changed'); END;
+
+-- Two words each, so that people can be told apart in a room without being known; and the observer
+-- whose eyes were lent: 'own' for those who drew their own, nothing for those who drew none.
+ALTER TABLE sittings ADD COLUMN pseudonym TEXT NOT NULL DEFAULT '' CHECK (length(pseudonym) <= 64);
+ALTER TABLE sittings ADD COLUMN loan TEXT CHECK (length(loan) BETWEEN 1 AND 64);
+CREATE UNIQUE INDEX pseudonyms_of_practical ON sittings (practical_id, pseudonym) WHERE pseudonym <> '';
+)sql";
+
 constexpr std::string_view migrations_table = R"sql(
 CREATE TABLE IF NOT EXISTS migrations (
   version     INTEGER PRIMARY KEY,
@@ -151,6 +171,7 @@ CREATE TABLE IF NOT EXISTS migrations (
 const std::array steps_of_this_program = {
     Migration{"practicals and sittings", practicals_and_sittings},
     Migration{"display records", display_records},
+    Migration{"classes", classes},
     Migration{"log", audit_log_schema},
 };
 

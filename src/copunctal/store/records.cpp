@@ -13,8 +13,15 @@ namespace {
 
 constexpr std::string_view select_practicals =
     "SELECT practical_id, name, created_utc, display, set_hash, plates, exposure_ms, grace_ms,"
-    " (SELECT count(*) FROM sittings WHERE sittings.practical_id = practicals.practical_id)"
+    " (SELECT count(*) FROM sittings WHERE sittings.practical_id = practicals.practical_id),"
+    " state, loans, card, card_sha256, opened_utc, closed_utc"
     " FROM practicals WHERE ?1 IS NULL OR practical_id = ?1 ORDER BY created_utc, practical_id";
+
+std::optional<std::string> text_or_nothing(const Statement& row, int column) {
+  return row.is_null(column) ? std::nullopt : std::optional(row.text(column));
+}
+
+std::vector<std::string> symbols_in(const std::string& text);
 
 PracticalRecord practical_in(const Statement& row) {
   return {.id = row.text(0),
@@ -25,7 +32,13 @@ PracticalRecord practical_in(const Statement& row) {
           .plates = row.whole(5),
           .exposure_ms = row.whole(6),
           .grace_ms = row.whole(7),
-          .sittings = row.whole(8)};
+          .sittings = row.whole(8),
+          .state = row.text(9),
+          .loans = symbols_in(row.text(10)),
+          .card = text_or_nothing(row, 11),
+          .card_sha256 = text_or_nothing(row, 12),
+          .opened_utc = text_or_nothing(row, 13),
+          .closed_utc = text_or_nothing(row, 14)};
 }
 
 std::string text_of(const std::vector<std::string>& symbols) {
@@ -128,14 +141,13 @@ Result<std::optional<PracticalRecord>> Records::practical(std::string_view id) c
   return practical_in(row);
 }
 
-Result<std::optional<SittingRecord>> Records::sitting(std::string_view id) const {
-  COPUNCTAL_TRY(
-      Statement row,
-      database_->prepare("SELECT sitting_id, practical_id, tell, sex_at_birth, order_seed,"
-                         " state, consented_utc, created_utc, ended_utc"
-                         " FROM sittings WHERE sitting_id = ?1"));
-  COPUNCTAL_TRY(const bool is_there, row.bind(id).step());
-  if (!is_there) return std::nullopt;
+namespace {
+
+constexpr std::string_view select_sittings =
+    "SELECT sitting_id, practical_id, tell, sex_at_birth, order_seed, state, consented_utc,"
+    " created_utc, ended_utc, pseudonym, loan FROM sittings WHERE ";
+
+SittingRecord sitting_in(const Statement& row) {
   SittingRecord sitting;
   sitting.id = row.text(0);
   sitting.practical_id = row.text(1);
@@ -145,9 +157,61 @@ Result<std::optional<SittingRecord>> Records::sitting(std::string_view id) const
   sitting.state = row.text(5);
   sitting.consented_utc = row.text(6);
   sitting.created_utc = row.text(7);
-  if (!row.is_null(8)) sitting.ended_utc = row.text(8);
+  sitting.ended_utc = text_or_nothing(row, 8);
+  sitting.pseudonym = row.text(9);
+  sitting.loan = text_or_nothing(row, 10);
+  return sitting;
+}
+
+}  // namespace
+
+Result<std::optional<SittingRecord>> Records::sitting(std::string_view id) const {
+  COPUNCTAL_TRY(Statement row,
+                database_->prepare(std::string(select_sittings) + "sitting_id = ?1"));
+  COPUNCTAL_TRY(const bool is_there, row.bind(id).step());
+  if (!is_there) return std::nullopt;
+  SittingRecord sitting = sitting_in(row);
   COPUNCTAL_TRY(sitting.items, items_of(*database_, id));
   return sitting;
+}
+
+Result<std::vector<SittingRecord>> Records::sittings_of(std::string_view practical_id) const {
+  COPUNCTAL_TRY(Statement rows,
+                database_->prepare(std::string(select_sittings) +
+                                   "practical_id = ?1 ORDER BY created_utc, sitting_id"));
+  rows.bind(practical_id);
+  std::vector<SittingRecord> sittings;
+  for (;;) {
+    COPUNCTAL_TRY(const bool has_row, rows.step());
+    if (!has_row) break;
+    sittings.push_back(sitting_in(rows));
+  }
+  for (SittingRecord& sitting : sittings) {
+    COPUNCTAL_TRY(sitting.items, items_of(*database_, sitting.id));
+  }
+  return sittings;
+}
+
+Result<std::vector<std::pair<std::string, std::int64_t>>> Records::loans_of(
+    std::string_view practical_id) const {
+  COPUNCTAL_TRY(Statement rows,
+                database_->prepare("SELECT loan, count(*) FROM sittings WHERE practical_id = ?1"
+                                   " AND loan IS NOT NULL GROUP BY loan ORDER BY loan"));
+  rows.bind(practical_id);
+  std::vector<std::pair<std::string, std::int64_t>> loans;
+  for (;;) {
+    COPUNCTAL_TRY(const bool has_row, rows.step());
+    if (!has_row) return loans;
+    loans.emplace_back(rows.text(0), rows.whole(1));
+  }
+}
+
+Result<bool> Records::has_pseudonym(std::string_view practical_id,
+                                    std::string_view pseudonym) const {
+  COPUNCTAL_TRY(
+      Statement row,
+      database_->prepare("SELECT 1 FROM sittings WHERE practical_id = ?1 AND pseudonym = ?2"));
+  return row.bind(practical_id).bind(pseudonym).step();
 }
 
 Result<std::vector<AnswerRecord>> Records::answers_of(std::string_view sitting_id) const {
@@ -190,8 +254,8 @@ Result<void> Changes::add(const PracticalRecord& practical) {
   COPUNCTAL_TRY(
       Statement row,
       database_->prepare("INSERT INTO practicals (practical_id, name, created_utc, display,"
-                         " set_hash, plates, exposure_ms, grace_ms)"
-                         " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)"));
+                         " set_hash, plates, exposure_ms, grace_ms, state, loans)"
+                         " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)"));
   return row.bind(practical.id)
       .bind(practical.name)
       .bind(practical.created_utc)
@@ -200,6 +264,8 @@ Result<void> Changes::add(const PracticalRecord& practical) {
       .bind(practical.plates)
       .bind(practical.exposure_ms)
       .bind(practical.grace_ms)
+      .bind(practical.state)
+      .bind(text_of(practical.loans))
       .run();
 }
 
@@ -208,8 +274,9 @@ Result<void> Changes::add(const SittingRecord& sitting) {
     COPUNCTAL_TRY(
         Statement row,
         database_->prepare("INSERT INTO sittings (sitting_id, practical_id, tell, sex_at_birth,"
-                           " order_seed, state, consented_utc, created_utc, ended_utc)"
-                           " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)"));
+                           " order_seed, state, consented_utc, created_utc, ended_utc,"
+                           " pseudonym, loan)"
+                           " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)"));
     row.bind(sitting.id)
         .bind(sitting.practical_id)
         .bind(sitting.tell)
@@ -218,7 +285,9 @@ Result<void> Changes::add(const SittingRecord& sitting) {
         .bind(sitting.state)
         .bind(sitting.consented_utc)
         .bind(sitting.created_utc)
-        .bind(sitting.ended_utc);
+        .bind(sitting.ended_utc)
+        .bind(sitting.pseudonym)
+        .bind(sitting.loan);
     if (auto added = row.run(); !added) return added;
   }
   for (const ItemRecord& item : sitting.items) {
@@ -259,6 +328,27 @@ Result<void> Changes::end_sitting(std::string_view sitting_id, std::string_view 
   COPUNCTAL_TRY(Statement row, database_->prepare("UPDATE sittings SET state = 'ended',"
                                                   " ended_utc = ?2 WHERE sitting_id = ?1"));
   return row.bind(sitting_id).bind(ended_utc).run();
+}
+
+Result<void> Changes::open_practical(std::string_view id, std::string_view card,
+                                     std::string_view card_sha256, std::string_view opened_utc) {
+  COPUNCTAL_TRY(Statement row,
+                database_->prepare("UPDATE practicals SET state = 'open', card = ?2,"
+                                   " card_sha256 = ?3, opened_utc = ?4 WHERE practical_id = ?1"));
+  return row.bind(id).bind(card).bind(card_sha256).bind(opened_utc).run();
+}
+
+Result<void> Changes::close_practical(std::string_view id, std::string_view closed_utc) {
+  {
+    COPUNCTAL_TRY(Statement row,
+                  database_->prepare("UPDATE sittings SET state = 'ended', ended_utc = ?2"
+                                     " WHERE practical_id = ?1 AND state = 'running'"));
+    if (auto ended = row.bind(id).bind(closed_utc).run(); !ended) return ended;
+  }
+  COPUNCTAL_TRY(Statement row,
+                database_->prepare("UPDATE practicals SET state = 'closed', closed_utc = ?2"
+                                   " WHERE practical_id = ?1"));
+  return row.bind(id).bind(closed_utc).run();
 }
 
 Result<void> Changes::choose(std::string_view sitting_id, std::string_view tell) {

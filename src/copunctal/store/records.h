@@ -21,7 +21,10 @@ class Database;
 struct PracticalRecord {
   std::string id, name, created_utc, display, set_hash;
   std::int64_t plates = 0, exposure_ms = 0, grace_ms = 0;
-  std::int64_t sittings = 0;  ///< Counted on reading; ignored on writing.
+  std::int64_t sittings = 0;            ///< Counted on reading; ignored on writing.
+  std::string state = "open";           ///< "preparing", "open" or "closed".
+  std::vector<std::string> loans = {};  ///< Observers lent in it.
+  std::optional<std::string> card = {}, card_sha256 = {}, opened_utc = {}, closed_utc = {};
 };
 
 /// One thing to be shown in a sitting.
@@ -41,6 +44,9 @@ struct SittingRecord {
   std::string consented_utc, created_utc;
   std::optional<std::string> ended_utc;
   std::vector<ItemRecord> items;  ///< Every item, in the order of showing.
+  std::string pseudonym = {};     ///< Two words, once in a practical; empty in old sittings.
+  /// Whose eyes were lent: "own", "protan:0" ...; or none.
+  std::optional<std::string> loan = {};
 };
 
 struct AnswerRecord {
@@ -70,6 +76,12 @@ class Records {
   Result<std::vector<PracticalRecord>> practicals() const;  ///< Oldest first.
   Result<std::optional<PracticalRecord>> practical(std::string_view id) const;
   Result<std::optional<SittingRecord>> sitting(std::string_view id) const;
+  /// All of a practical, oldest first.
+  Result<std::vector<SittingRecord>> sittings_of(std::string_view practical_id) const;
+  /// How many sittings of a practical have each loan.
+  Result<std::vector<std::pair<std::string, std::int64_t>>> loans_of(
+      std::string_view practical_id) const;
+  Result<bool> has_pseudonym(std::string_view practical_id, std::string_view pseudonym) const;
   /// Answers that count, by item.
   Result<std::vector<AnswerRecord>> answers_of(std::string_view sitting_id) const;
   Result<std::optional<AnswerRecord>> answer(std::string_view id) const;
@@ -95,6 +107,11 @@ class Changes : public Records {
   /// Keeps an answer in the audit; the same one once.
   Result<void> refuse(const AnswerRecord& answer, AuditReason reason);
   Result<void> end_sitting(std::string_view sitting_id, std::string_view ended_utc);
+  /// With its card, which is never changed again.
+  Result<void> open_practical(std::string_view id, std::string_view card,
+                              std::string_view card_sha256, std::string_view opened_utc);
+  /// With all its sittings that are still running.
+  Result<void> close_practical(std::string_view id, std::string_view closed_utc);
   Result<void> choose(std::string_view sitting_id, std::string_view tell);
   /// Removes the sitting with its items, answers and audit. False when there is none.
   Result<bool> remove_sitting(std::string_view sitting_id);

@@ -2,8 +2,10 @@
 
 import {type Decoder, Unreadable} from '../model/decode.ts';
 import type {Answer} from '../model/answer.ts';
+import {classDebrief, type ClassDebrief, type RunPractical, runPractical, type Watched, watched} from '../model/class.ts';
 import {currentRecord, type DisplayCheck, displayRecord, type DisplayRecord, type EndReason} from '../model/display-record.ts';
 import {type DisplayEntry, displays, eye, type Eye} from '../model/eye.ts';
+import {about, type About, classState, type ClassState, openPracticals, type OpenPracticals} from '../model/join.ts';
 import {apart, type Apart, audit, type Audit, type Codes, sizeFrom, type TakenPicture, takenPicture, viewPlan} from '../model/looks.ts';
 import {colourSpaceFrom, pictureFrom, viewErrorFrom, type Picture} from '../model/picture.ts';
 import {making, type Making, type SetWish, shelf, type Shelf, type ShelfPlate, shelfPlates} from '../model/shelf.ts';
@@ -19,8 +21,23 @@ export type Reply<T> =
 
 export interface Api {
   practicals(): Promise<Reply<readonly Practical[]>>;
-  startPractical(wish: {readonly name?: string; readonly exposure_ms?: number}): Promise<Reply<Practical>>;
-  startSitting(practicalId: string, consent: {readonly tell: Tell; readonly sex_at_birth: SexAtBirth}): Promise<Reply<SittingState>>;
+  startPractical(wish: PracticalWish): Promise<Reply<Practical>>;
+  about(): Promise<Reply<About>>;
+  /** With the code of the class; the browser keeps what is given. */
+  join(code: string): Promise<Reply<null>>;
+  openPracticals(): Promise<Reply<OpenPracticals>>;
+  classState(): Promise<Reply<ClassState>>;
+  newClassCode(): Promise<Reply<ClassState>>;
+  setJoining(state: 'open' | 'locked'): Promise<Reply<ClassState>>;
+  /** A practical as whoever runs it sees it. */
+  runPractical(practicalId: string): Promise<Reply<RunPractical>>;
+  openPractical(practicalId: string, expected: {readonly men: number; readonly women: number; readonly misses: number}): Promise<Reply<RunPractical>>;
+  closePractical(practicalId: string): Promise<Reply<RunPractical>>;
+  watchPractical(practicalId: string): Promise<Reply<readonly Watched[]>>;
+  classDebrief(practicalId: string): Promise<Reply<ClassDebrief>>;
+  startSitting(
+    practicalId: string, consent: {readonly tell: Tell; readonly sex_at_birth: SexAtBirth; readonly on_loan?: boolean; readonly off_record?: boolean},
+  ): Promise<Reply<SittingState>>;
   sitting(sittingId: string): Promise<Reply<SittingState>>;
   /** A plate of a round reached; trouble when it does not have `sizePx` × `sizePx` pixels. */
   plate(sittingId: string, plateId: string, sizePx: number): Promise<Reply<Picture>>;
@@ -56,6 +73,14 @@ export interface Api {
   endRecord(record: string, reason: EndReason): Promise<Reply<DisplayRecord>>;
 }
 
+export interface PracticalWish {
+  readonly name?: string;
+  readonly exposure_ms?: number;
+  /** To be opened later, with a prediction card. */
+  readonly prepare?: boolean;
+  readonly loans?: readonly string[];
+}
+
 export type EyePicture = 'pebbles' | 'plate';
 
 /** A picture, and the name of the method that made it; null for an original. */
@@ -79,6 +104,23 @@ export function createApi(fetch: Fetch): Api {
       return reply.ok ? {ok: true, value: reply.value.practicals} : reply;
     },
     startPractical: (wish) => change('POST', '/api/practicals', wish, practical),
+    about: () => get('/api/about', about),
+    join: async (code) => {
+      const reply = await send(fetch, 'POST', '/api/join', {code});
+      return reply.ok ? {ok: true, value: null} : reply;
+    },
+    openPracticals: () => get('/api/open-practicals', openPracticals),
+    classState: () => get('/api/class', classState),
+    newClassCode: () => change('POST', '/api/class/code', {}, classState),
+    setJoining: (state) => change('PUT', '/api/class/joining', {state}, classState),
+    runPractical: (practicalId) => get(`/api/practicals/${practicalId}`, runPractical),
+    openPractical: (practicalId, expected) => change('POST', `/api/practicals/${practicalId}/open`, expected, runPractical),
+    closePractical: (practicalId) => change('POST', `/api/practicals/${practicalId}/close`, {}, runPractical),
+    watchPractical: async (practicalId) => {
+      const reply = await get(`/api/practicals/${practicalId}/watch`, watched);
+      return reply.ok ? {ok: true, value: reply.value.sittings} : reply;
+    },
+    classDebrief: (practicalId) => get(`/api/practicals/${practicalId}/debrief`, classDebrief),
     startSitting: (practicalId, consent) =>
       change('POST', `/api/practicals/${practicalId}/sittings`, {consent: true, ...consent}, sittingState),
     sitting: (sittingId) => get(`/api/sittings/${sittingId}`, sittingState),

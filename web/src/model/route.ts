@@ -1,8 +1,8 @@
 // Addresses of the pages.
 
 export type Route =
-  | {readonly page: 'start' | 'eyes' | 'display' | 'plates' | 'views'}
-  | {readonly page: 'consent'; readonly practical: string}
+  | {readonly page: 'start' | 'join' | 'eyes' | 'display' | 'plates' | 'views'}
+  | {readonly page: 'consent' | 'practical'; readonly practical: string}
   | {readonly page: 'sitting'; readonly sitting: string}
   | {readonly page: 'outcome'; readonly sitting: string}
   | {readonly page: 'unknown'; readonly path: string};
@@ -10,8 +10,9 @@ export type Route =
 export function routeOf(path: string): Route {
   const [, first, second, third, ...rest] = path.replace(/\/$/, '').split('/');
   if (first === undefined || first === '') return {page: 'start'};
-  if ((first === 'eyes' || first === 'display' || first === 'plates' || first === 'views') && second === undefined) return {page: first};
+  if ((first === 'join' || first === 'eyes' || first === 'display' || first === 'plates' || first === 'views') && second === undefined) return {page: first};
   if (rest.length === 0 && second !== undefined && /^[0-9a-f]{32}$/.test(second)) {
+    if (first === 'practical' && third === undefined) return {page: 'practical', practical: second};
     if (first === 'sit' && third === undefined) return {page: 'consent', practical: second};
     if (first === 'sitting' && third === undefined) return {page: 'sitting', sitting: second};
     if (first === 'sitting' && third === 'outcome') return {page: 'outcome', sitting: second};
@@ -23,11 +24,14 @@ export function pathOf(route: Exclude<Route, {page: 'unknown'}>): string {
   switch (route.page) {
     case 'start':
       return '/';
+    case 'join':
     case 'eyes':
     case 'display':
     case 'plates':
     case 'views':
       return `/${route.page}`;
+    case 'practical':
+      return `/practical/${route.practical}`;
     case 'consent':
       return `/sit/${route.practical}`;
     case 'sitting':

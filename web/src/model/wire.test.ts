@@ -4,7 +4,7 @@ import {errorBody, outcome, sittingState} from './wire.ts';
 
 const caution = {intended_use: 'teaching', whom_to_see: 'a practitioner'};
 const told = {
-  told: true, interpretable: true, caution, verdict: 'cannot tell', summary: 's',
+  told: true, lent: null, interpretable: true, caution, verdict: 'cannot tell', summary: 's',
   evidence: [{observer: 'normal', log10_likelihood: -3.1, relative: 1}],
   kinds: [{kind: 'normal', evidence_only: 0.4, prior: 0.95, posterior: 0.9}],
   separation: {protan: [{separation_nm: 0, probability: 0.1}], deutan: []}, prior_text: 'p', assumptions: ['a'],
@@ -15,7 +15,7 @@ const told = {
 };
 
 test('an outcome that is not told carries the caution and the choice, and nothing else gets through', () => {
-  expect(outcome({told: false, can_choose: true, caution, verdict: 'protan'}, 'reply')).toEqual({told: false, can_choose: true, caution});
+  expect(outcome({told: false, can_choose: true, waits: false, caution, verdict: 'protan'}, 'reply')).toEqual({told: false, can_choose: true, waits: false, caution});
 });
 
 test('an outcome that is told is read whole', () => {
@@ -30,7 +30,7 @@ test('a number that is none is named with its place', () => {
 test('a round may be null, another number of figures may not', () => {
   const id = '0'.repeat(32);
   const state = {
-    sitting: id, practical: id, practical_name: 'x', state: 'running', tell: 'later', size_px: 640, exposure_ms: 3000, grace_ms: 10_000,
+    sitting: id, practical: id, practical_name: 'x', pseudonym: 'quiet harbour', on_loan: false, off_record: false, state: 'running', tell: 'later', size_px: 640, exposure_ms: 3000, grace_ms: 10_000,
     family: 'digits', symbols: ['1'], answered: 0, round: null,
   };
   expect(sittingState(state, 'reply').round).toBeNull();

@@ -24,12 +24,17 @@ export interface Practical {
   readonly exposure_ms: number;
   readonly grace_ms: number;
   readonly sittings: number;
+  readonly state: PracticalState;
+  /** Observers that may be lent in it. */
+  readonly loans: readonly string[];
   readonly intended_use: string;
 }
+export type PracticalState = 'preparing' | 'open' | 'closed';
 
 export const practical: Decoder<Practical> = record<Practical>({
   id, name: text, created_utc: text, display: text, set_hash: text, plates: count,
-  exposure_ms: finite, grace_ms: finite, sittings: count, intended_use: text,
+  exposure_ms: finite, grace_ms: finite, sittings: count, state: oneOf('preparing', 'open', 'closed'), loans: list(text),
+  intended_use: text,
 });
 
 export const practicals = record<{practicals: readonly Practical[]}>({practicals: list(practical)});
@@ -59,6 +64,12 @@ export interface SittingState {
   readonly sitting: string;
   readonly practical: string;
   readonly practical_name: string;
+  /** Two words for the room; empty in sittings of older programs. */
+  readonly pseudonym: string;
+  /** By lot with lent eyes, or with own ones: which is not said before the practical is closed. */
+  readonly on_loan: boolean;
+  /** Nothing of it is stored. */
+  readonly off_record: boolean;
   readonly state: 'running' | 'ended';
   readonly tell: Tell;
   readonly size_px: number;
@@ -78,7 +89,7 @@ const round = record<Round>({
 });
 
 export const sittingState: Decoder<SittingState> = record<SittingState>({
-  sitting: id, practical: id, practical_name: text, state: oneOf('running', 'ended'),
+  sitting: id, practical: id, practical_name: text, pseudonym: text, on_loan: flag, off_record: flag, state: oneOf('running', 'ended'),
   tell: oneOf('tell', 'dont_tell', 'later'), size_px: count, exposure_ms: finite, grace_ms: finite,
   family: oneOf('digits', 'rings', 'paths'), symbols: list(text), answered: count, round: nullable(round),
 });
@@ -159,6 +170,8 @@ export interface OutcomePlate {
 
 export interface ToldOutcome {
   readonly told: true;
+  /** Whose eyes were lent; null for none. */
+  readonly lent: string | null;
   readonly interpretable: boolean;
   readonly caution: Caution;
   readonly verdict: string;
@@ -177,6 +190,8 @@ export interface ToldOutcome {
 export interface UntoldOutcome {
   readonly told: false;
   readonly can_choose: boolean;
+  /** A lot was drawn: nothing is told before the practical is closed. */
+  readonly waits: boolean;
   readonly caution: Caution;
 }
 
@@ -187,9 +202,9 @@ const separation = list(record<SeparationProbability>({separation_nm: finite, pr
 const prediction = record<Prediction>({
   observer: text, reads: text, intended: finite, second: nullable(finite), nothing: finite, other: finite, margins: text,
 });
-const untold = record<UntoldOutcome>({told: oneOf(false), can_choose: flag, caution});
+const untold = record<UntoldOutcome>({told: oneOf(false), can_choose: flag, waits: flag, caution});
 const told = record<ToldOutcome>({
-  told: oneOf(true), interpretable: flag, caution, verdict: text, summary: text,
+  told: oneOf(true), lent: nullable(text), interpretable: flag, caution, verdict: text, summary: text,
   evidence: list(record<ObserverEvidence>({observer: text, log10_likelihood: finite, relative: finite})),
   kinds: list(record<KindProbability>({kind: text, evidence_only: finite, prior: finite, posterior: finite})),
   separation: record<ToldOutcome['separation']>({protan: separation, deutan: separation}),

@@ -1,8 +1,9 @@
 import {useEffect, useState} from 'preact/hooks';
 
 import {secondsText} from '../model/sitting.ts';
-import type {Practical, Trouble} from '../model/wire.ts';
-import {asSentence, intendedUse} from '../model/words.ts';
+import type {OpenPractical} from '../model/join.ts';
+import type {Trouble} from '../model/wire.ts';
+import {asSentence} from '../model/words.ts';
 import {type Consent, ConsentForm} from '../parts/consent-form.tsx';
 import {DisplayStatus} from '../parts/display-status.tsx';
 import {CautionNote, TroubleNote} from '../parts/notes.tsx';
@@ -12,15 +13,17 @@ import {PageFrame} from './frame.tsx';
 
 /** `/sit/:practical`: what will happen, consent, and the choice to be told or not. */
 export function ConsentPage({practicalId}: {readonly practicalId: string}) {
-  const [practical, setPractical] = useState<Practical | null>(null);
+  const [practical, setPractical] = useState<OpenPractical | null>(null);
+  const [use, setUse] = useState('');
   const [trouble, setTrouble] = useState<Trouble | null>(null);
   const [busy, setBusy] = useState(false);
   const screen = useScreen();
 
   async function load(): Promise<void> {
-    const reply = await api.practicals();
+    const reply = await api.openPracticals();
     if (!reply.ok) return setTrouble(reply.trouble);
-    const found = reply.value.find((candidate) => candidate.id === practicalId);
+    setUse(reply.value.intended_use);
+    const found = reply.value.practicals.find((candidate) => candidate.id === practicalId);
     setPractical(found ?? null);
     setTrouble(found === undefined ? noSuchPractical(practicalId) : null);
   }
@@ -46,17 +49,17 @@ export function ConsentPage({practicalId}: {readonly practicalId: string}) {
               mouse. Wear your usual glasses, and take off tinted ones.
             </p>
             <p>
-              This is for teaching. Your answers are stored on the computer that runs this practical, under a random number.
-              No name is asked for or kept.
+              This is for teaching. Unless you choose otherwise below, your answers are stored on the computer that runs this practical,
+              under a random number and two words. No name is asked for or kept.
             </p>
             <p>
               You may stop at any time, and you may delete the sitting and its answers at any time. Afterwards, too: the address of
               the sitting’s page brings you back to it.
             </p>
           </section>
-          <CautionNote label="What this is for" lines={[asSentence(intendedUse([practical]))]} />
+          <CautionNote label="What this is for" lines={[asSentence(use)]} />
           <DisplayStatus screen={screen} />
-          <ConsentForm busy={busy} onConsent={(consent) => void begin(consent)} />
+          <ConsentForm busy={busy} lends={practical.lends} onConsent={(consent) => void begin(consent)} />
         </>
       )}
       {practical === null && trouble === null && <p>Loading…</p>}
@@ -68,6 +71,6 @@ export function ConsentPage({practicalId}: {readonly practicalId: string}) {
 function noSuchPractical(practicalId: string): Trouble {
   return {
     status: 404, code: 'not_found', thing: 'practical', place: `/sit/${practicalId}`, retryAfterMs: null,
-    message: 'There is no practical at this address.', remedy: 'Choose one on the start page.',
+    message: 'There is no open practical at this address.', remedy: 'Choose one on the start page, or ask whoever runs it.',
   };
 }

@@ -78,7 +78,7 @@ function Untold({outcome, onChoose, children}: {
   return (
     <PageFrame heading="Thank you">
       <section class="card prose" aria-label="What happens now">
-        <p>All your answers are saved. {outcome.can_choose ? 'You wanted to decide now whether to be told the outcome.' : 'You asked not to be told the outcome, so nothing is said here.'}</p>
+        <p>All your answers are saved. {outcome.waits && 'A lot decided whose eyes you answered with: that is told once the practical is closed. Come back to this address then. '}{outcome.can_choose ? 'You wanted to decide now whether to be told the outcome.' : outcome.waits ? '' : 'You asked not to be told the outcome, so nothing is said here.'}</p>
         {outcome.can_choose && (
           <>
             <p>Either choice is as good as the other, and it is final for this sitting. You can also leave it open and come back to this address.</p>
@@ -104,6 +104,13 @@ function Told({sittingId, outcome, children}: {
   return (
     <PageFrame heading="Outcome of this sitting" title="Outcome" look="wide">
       <CautionNote label="What this is for" lines={caution} />
+      {outcome.lent !== null && (
+        <div class="note" role="note">
+          <p>{outcome.lent === 'own'
+            ? 'The lot left you your own eyes.'
+            : `You answered with lent eyes: ${observerName(outcome.lent)}. What follows says nothing about your own.`}</p>
+        </div>
+      )}
       <section aria-labelledby="fits-best">
         <h2 id="fits-best">What fits best</h2>
         <div class="card prose verdict">

@@ -1,11 +1,12 @@
 import {useEffect, useState} from 'preact/hooks';
 
+import type {PracticalWish} from '../api/client.ts';
 import {DisplayStatus} from '../parts/display-status.tsx';
 import {CautionNote, TroubleNote} from '../parts/notes.tsx';
 import {NewPractical, PracticalList} from '../parts/practical-list.tsx';
 import {asSentence, intendedUse} from '../model/words.ts';
 import type {Practical, Trouble} from '../model/wire.ts';
-import {api} from './browser.ts';
+import {api, go} from './browser.ts';
 import {useScreen} from './display-watch.ts';
 import {PageFrame} from './frame.tsx';
 
@@ -23,18 +24,24 @@ export function StartPage() {
     if (reply.ok) setPracticals(reply.value);
   }
 
-  async function start(wish: {readonly name?: string; readonly exposure_ms: number}): Promise<boolean> {
+  async function start(wish: PracticalWish): Promise<boolean> {
     setBusy(true);
     const reply = await api.startPractical(wish);
     setBusy(false);
     setTrouble(reply.ok ? null : reply.trouble);
     if (!reply.ok) return false;
-    setNews(`Practical “${reply.value.name}” is ready.`);
+    setNews(`Practical “${reply.value.name}” is ${reply.value.state === 'preparing' ? 'being prepared: run it to open it' : 'ready'}.`);
     await load();
     return true;
   }
 
-  useEffect(() => void load(), []);
+  useEffect(() => {
+    // What is here is for whoever runs practicals; the class's devices have a page of their own.
+    void api.about().then((reply) => {
+      if (reply.ok && reply.value.role !== 'instructor') go({page: 'join'}, true);
+      else void load();
+    });
+  }, []);
 
   return (
     <PageFrame heading="A practical on colour vision" title="Start">

@@ -4,11 +4,11 @@ import {expect, test} from 'vitest';
 
 import {type Consent, ConsentForm} from './consent-form.tsx';
 
-function shown(): {readonly root: HTMLElement; readonly given: Consent[]; readonly check: (id: string) => void; readonly submit: () => void} {
+function shown(lends = false): {readonly root: HTMLElement; readonly given: Consent[]; readonly check: (id: string) => void; readonly submit: () => void} {
   const root = document.createElement('div');
   document.body.replaceChildren(root);
   const given: Consent[] = [];
-  render(<ConsentForm busy={false} onConsent={(consent) => given.push(consent)} />, root);
+  render(<ConsentForm busy={false} lends={lends} onConsent={(consent) => given.push(consent)} />, root);
   const check = (id: string) => { (root.querySelector(`#${id}`) as HTMLInputElement).checked = true; };
   const submit = () => { root.querySelector('form')!.dispatchEvent(new Event('submit', {bubbles: true, cancelable: true})); };
   return {root, given, check, submit};
@@ -23,6 +23,7 @@ test('nothing about being told is chosen beforehand, and saying nothing about se
 test('without consent or without a choice nothing is sent', () => {
   const {given, check, submit} = shown();
   check('tell-later');
+  check('way-kept');
   submit();
   expect(given).toEqual([]);
 });
@@ -32,7 +33,26 @@ test('what was chosen is what is given', () => {
   check('tell-dont_tell');
   check('consent');
   submit();
+  expect(given).toEqual([]);
+  check('way-kept');
+  submit();
   check('sex-female');
   submit();
-  expect(given).toEqual([{tell: 'dont_tell', sex_at_birth: null}, {tell: 'dont_tell', sex_at_birth: 'female'}]);
+  expect(given).toEqual([
+    {tell: 'dont_tell', sex_at_birth: null, on_loan: false, off_record: false}, {tell: 'dont_tell', sex_at_birth: 'female', on_loan: false, off_record: false},
+  ]);
+});
+
+test('ways to take part stand equal, none is chosen beforehand, and the lot is there where observers are lent', () => {
+  const ways = (root: HTMLElement) => Array.from(root.querySelectorAll<HTMLInputElement>('[name=way]'));
+  expect(ways(shown().root).map(({value}) => value)).toEqual(['kept', 'off']);
+  const {root, given, check, submit} = shown(true);
+  expect(ways(root).map(({value, checked}) => [value, checked])).toEqual([['kept', false], ['lot', false], ['off', false]]);
+  check('tell-later');
+  check('consent');
+  check('way-lot');
+  submit();
+  check('way-off');
+  submit();
+  expect(given.map(({on_loan: lot, off_record: off}) => [lot, off])).toEqual([[true, false], [false, true]]);
 });

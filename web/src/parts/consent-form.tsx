@@ -4,6 +4,8 @@ import type {SexAtBirth, Tell} from '../model/wire.ts';
 export interface Consent {
   readonly tell: Tell;
   readonly sex_at_birth: SexAtBirth;
+  readonly on_loan: boolean;
+  readonly off_record: boolean;
 }
 
 const TELLS: readonly {readonly tell: Tell; readonly label: string; readonly hint: string}[] = [
@@ -12,15 +14,32 @@ const TELLS: readonly {readonly tell: Tell; readonly label: string; readonly hin
   {tell: 'later', label: 'I’ll decide later', hint: 'You are asked again when the sitting ends.'},
 ];
 
+/** Equal ways: nobody in the room sees which somebody chose. */
+const WAYS: readonly {readonly way: 'kept' | 'lot' | 'off'; readonly label: string; readonly hint: string}[] = [
+  {way: 'kept', label: 'My answers are kept', hint: 'Under two words that stand for you, without a name.'},
+  {
+    way: 'lot', label: 'Let a lot decide whose eyes I answer with',
+    hint: 'Plates can be drawn so that you answer as another observer would. You get such eyes, or keep your own; which it was is told when the practical is closed. Answers with lent eyes say nothing about your own.',
+  },
+  {way: 'off', label: 'Off the record', hint: 'Everything is the same, but nothing is stored; what you answered is forgotten when the program ends.'},
+];
+
 /** Consent, the choice to be told or not (none is chosen for anybody), and sex at birth for the prior alone. */
-export function ConsentForm({busy, onConsent}: {readonly busy: boolean; readonly onConsent: (consent: Consent) => void}) {
+export function ConsentForm({busy, lends, onConsent}: {
+  readonly busy: boolean;
+  /** Whether the practical lends observers. */
+  readonly lends: boolean;
+  readonly onConsent: (consent: Consent) => void;
+}) {
   const submit = (event: SubmitEvent) => {
     event.preventDefault();
     const form = new FormData(event.currentTarget as HTMLFormElement);
     const tell = TELLS.find((option) => option.tell === form.get('tell'))?.tell;
     if (tell === undefined || form.get('consent') === null) return;
     const sex = form.get('sex');
-    onConsent({tell, sex_at_birth: sex === 'female' || sex === 'male' ? sex : null});
+    const way = WAYS.find((option) => option.way === form.get('way'))?.way;
+    if (way === undefined) return;
+    onConsent({tell, sex_at_birth: sex === 'female' || sex === 'male' ? sex : null, on_loan: way === 'lot', off_record: way === 'off'});
   };
   return (
     <form class="fields" onSubmit={submit}>
@@ -31,6 +50,16 @@ export function ConsentForm({busy, onConsent}: {readonly busy: boolean; readonly
             <input type="radio" id={`tell-${tell}`} name="tell" value={tell} required aria-describedby={`tell-${tell}-hint`} />
             <label for={`tell-${tell}`}>{label}</label>
             <span id={`tell-${tell}-hint`} class="aside">{hint}</span>
+          </div>
+        ))}
+      </fieldset>
+      <fieldset class="card">
+        <legend>How do you take part?</legend>
+        {WAYS.filter(({way}) => lends || way !== 'lot').map(({way, label, hint}) => (
+          <div class="choice" key={way}>
+            <input type="radio" id={`way-${way}`} name="way" value={way} required aria-describedby={`way-${way}-hint`} />
+            <label for={`way-${way}`}>{label}</label>
+            <span id={`way-${way}-hint`} class="aside">{hint}</span>
           </div>
         ))}
       </fieldset>

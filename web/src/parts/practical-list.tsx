@@ -1,3 +1,4 @@
+import type {PracticalWish} from '../api/client.ts';
 import {pathOf} from '../model/route.ts';
 import {secondsText} from '../model/sitting.ts';
 import type {Practical} from '../model/wire.ts';
@@ -15,19 +16,26 @@ export function PracticalList({practicals}: {readonly practicals: readonly Pract
             <p class="aside">
               {countText(practical.sittings, 'sitting', 'sittings')} · {practical.plates} plates of {secondsText(practical.exposure_ms)} ·
               for a display of kind {practical.display} · started {timeText(practical.created_utc)}
+              {practical.state !== 'open' && ` · ${practical.state === 'closed' ? 'closed' : 'being prepared'}`}
             </p>
           </div>
-          <a class="button primary" href={pathOf({page: 'consent', practical: practical.id})} aria-label={`Sit it: ${practical.name}`}>Sit it</a>
+          <div class="buttons">
+            <a class="button" href={pathOf({page: 'practical', practical: practical.id})} aria-label={`Run it: ${practical.name}`}>Run it</a>
+            {practical.state === 'open' &&
+              <a class="button primary" href={pathOf({page: 'consent', practical: practical.id})} aria-label={`Sit it: ${practical.name}`}>Sit it</a>}
+          </div>
         </li>
       ))}
     </ul>
   );
 }
 
+const LOANS: readonly string[] = ['protan:0', 'deutan:0', 'deutan:5', 'tritan'];
+
 /** Asks for a practical's name and exposure; calls back with what was typed, and empties itself once it was taken. */
 export function NewPractical({busy, onStart}: {
   readonly busy: boolean;
-  readonly onStart: (wish: {readonly name?: string; readonly exposure_ms: number}) => Promise<boolean>;
+  readonly onStart: (wish: PracticalWish) => Promise<boolean>;
 }) {
   const submit = async (event: SubmitEvent) => {
     event.preventDefault();
@@ -35,7 +43,9 @@ export function NewPractical({busy, onStart}: {
     const form = new FormData(element);
     const name = String(form.get('name') ?? '').trim();
     const exposureMs = Math.round(1000 * Number(form.get('seconds')));
-    if (await onStart({...(name === '' ? {} : {name}), exposure_ms: exposureMs})) element.reset();
+    const loans = form.getAll('loan').map(String);
+    const wish = {...(name === '' ? {} : {name}), exposure_ms: exposureMs};
+    if (await onStart(form.get('how') === 'prepared' ? {...wish, prepare: true, loans} : wish)) element.reset();
   };
   return (
     <form class="card fields" onSubmit={(event) => void submit(event)}>
@@ -51,6 +61,30 @@ export function NewPractical({busy, onStart}: {
         />
         <p id="practical-seconds-hint" class="aside">3 seconds is common practice for digits. From 1 to 20.</p>
       </div>
+      <fieldset>
+        <legend>Open it</legend>
+        <div class="choice">
+          <input type="radio" id="how-now" name="how" value="now" defaultChecked />
+          <label for="how-now">At once</label>
+        </div>
+        <div class="choice">
+          <input type="radio" id="how-prepared" name="how" value="prepared" aria-describedby="how-hint" />
+          <label for="how-prepared">Later, for a class</label>
+          <span id="how-hint" class="aside">With a prediction card that is sealed on opening; only then observers can be lent.</span>
+        </div>
+      </fieldset>
+      <details>
+        <summary>Observers to lend, for a class</summary>
+        <p class="aside">Each willing student gets one of these, or keeps own eyes, by lot. So a class finds out what a deficiency does, whoever is in it.</p>
+        <div class="inline-choices">
+          {LOANS.map((observer) => (
+            <div class="choice" key={observer}>
+              <input type="checkbox" id={`loan-${observer}`} name="loan" value={observer} />
+              <label for={`loan-${observer}`}>{observer}</label>
+            </div>
+          ))}
+        </div>
+      </details>
       <button type="submit" class="primary" disabled={busy}>Start a practical</button>
     </form>
   );

@@ -33,7 +33,10 @@ export function RoundIntroduction({sitting, round, left, ready, roomy, onBegin, 
   return frame(title, (
     <div class="introduction">
       <section class="card prose" aria-label="What to do">
-        <p class="aside">Round {round.place} of at most {round.of}{resumed && ', going on where it stopped'}</p>
+        <p class="aside">
+          Round {round.place} of at most {round.of}{resumed && ', going on where it stopped'}
+          {sitting.pseudonym !== '' && <> · in this practical you are <strong>{sitting.pseudonym}</strong></>}
+        </p>
         {lines.map((line) => <p key={line}>{line}</p>)}
         {!roomy && (
           <p class="note"><strong>This window is too small to show a whole plate.</strong> Make it larger, or zoom out, before you begin.</p>

@@ -1,0 +1,58 @@
+// Who asks, joining a class over the network, and what its instructor sees of that.
+
+import {count, type Decoder, flag, id, list, nullable, oneOf, record, text} from './decode.ts';
+
+export interface About {
+  readonly role: 'instructor' | 'participant' | 'anyone';
+  readonly transport: 'loopback' | 'plain' | 'tls';
+  readonly joining: 'open' | 'locked' | 'none';
+  readonly device: number | null;
+  readonly intended_use: string;
+}
+export const about: Decoder<About> = record<About>({
+  role: oneOf('instructor', 'participant', 'anyone'), transport: oneOf('loopback', 'plain', 'tls'), joining: oneOf('open', 'locked', 'none'),
+  device: nullable(count), intended_use: text,
+});
+
+/** What somebody who may sit a practical needs to know of it. */
+export interface OpenPractical {
+  readonly id: string;
+  readonly name: string;
+  readonly plates: number;
+  readonly exposure_ms: number;
+  readonly lends: boolean;
+}
+export interface OpenPracticals {
+  readonly practicals: readonly OpenPractical[];
+  readonly intended_use: string;
+}
+export const openPracticals: Decoder<OpenPracticals> = record<OpenPracticals>({
+  practicals: list(record<OpenPractical>({id, name: text, plates: count, exposure_ms: count, lends: flag})), intended_use: text,
+});
+
+export interface ClassNetwork {
+  readonly address: string;
+  readonly join_address: string;
+  readonly transport: 'tls' | 'plain';
+  readonly fingerprint: string | null;
+  readonly closes_in_s: number;
+}
+export interface ClassState {
+  readonly network: ClassNetwork | null;
+  readonly joining: 'open' | 'locked' | 'none';
+  readonly code: string | null;
+  readonly devices: readonly {readonly device: number; readonly sittings: number}[];
+  readonly wrong_codes: number;
+}
+export const classState: Decoder<ClassState> = record<ClassState>({
+  network: nullable(record<ClassNetwork>({
+    address: text, join_address: text, transport: oneOf('tls', 'plain'), fingerprint: nullable(text), closes_in_s: count,
+  })),
+  joining: oneOf('open', 'locked', 'none'), code: nullable(text),
+  devices: list(record<ClassState['devices'][number]>({device: count, sittings: count})), wrong_codes: count,
+});
+
+/** The code behind `#` of an address somebody scanned; empty when there is none. */
+export function codeIn(hash: string): string {
+  return /^#[0-9A-Za-z-]{8,9}$/.test(hash) ? hash.slice(1) : '';
+}

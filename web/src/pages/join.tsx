@@ -1,0 +1,94 @@
+import {useEffect, useState} from 'preact/hooks';
+
+import {type About, codeIn, type OpenPracticals} from '../model/join.ts';
+import {pathOf} from '../model/route.ts';
+import {secondsText} from '../model/sitting.ts';
+import type {Trouble} from '../model/wire.ts';
+import {asSentence} from '../model/words.ts';
+import {CautionNote, TroubleNote} from '../parts/notes.tsx';
+import {api} from './browser.ts';
+import {PageFrame} from './frame.tsx';
+
+/** `/join`: for a device of the class. The code first, then what can be sat. */
+export function JoinPage() {
+  const [about, setAbout] = useState<About | null>(null);
+  const [open, setOpen] = useState<OpenPracticals | null>(null);
+  const [trouble, setTrouble] = useState<Trouble | null>(null);
+  const [busy, setBusy] = useState(false);
+
+  async function load(): Promise<void> {
+    const reply = await api.about();
+    setTrouble(reply.ok ? null : reply.trouble);
+    if (!reply.ok) return;
+    setAbout(reply.value);
+    if (reply.value.role === 'anyone') return;
+    const practicals = await api.openPracticals();
+    setTrouble(practicals.ok ? null : practicals.trouble);
+    if (practicals.ok) setOpen(practicals.value);
+  }
+  async function join(code: string): Promise<void> {
+    setBusy(true);
+    const reply = await api.join(code);
+    setBusy(false);
+    if (!reply.ok) return setTrouble(reply.trouble);
+    // The code need not stay in the address.
+    history.replaceState(null, '', '/join');
+    await load();
+  }
+  useEffect(() => {
+    const scanned = codeIn(location.hash);
+    void (scanned === '' ? load() : join(scanned).then(load));
+  }, []);
+
+  return (
+    <PageFrame heading="Join the class" title="Join">
+      {trouble !== null && <TroubleNote trouble={trouble} />}
+      {about === null ? trouble === null && <p>Loading…</p> : <>
+        {about.transport === 'plain' && (
+          <div class="note">
+            <p><strong>What you send here is not encrypted.</strong> Others on this network could read your answers. No name is asked for: give none.</p>
+          </div>
+        )}
+        {about.role === 'anyone' && <CodeForm busy={busy} locked={about.joining !== 'open'} onJoin={(code) => void join(code)} />}
+        {open !== null && (
+          <section aria-labelledby="open">
+            <h2 id="open">What can be sat now</h2>
+            {open.practicals.length === 0
+              ? <p>Nothing is open yet. <button type="button" onClick={() => void load()}>Look again</button></p>
+              : <ul class="practicals">
+                  {open.practicals.map((practical) => (
+                    <li key={practical.id} class="card">
+                      <div>
+                        <h3>{practical.name}</h3>
+                        <p class="aside">{practical.plates} plates of {secondsText(practical.exposure_ms)}</p>
+                      </div>
+                      <a class="button primary" href={pathOf({page: 'consent', practical: practical.id})} aria-label={`Sit it: ${practical.name}`}>Sit it</a>
+                    </li>
+                  ))}
+                </ul>}
+          </section>
+        )}
+        <CautionNote label="What this is for" lines={[asSentence(about.intended_use)]} />
+      </>}
+    </PageFrame>
+  );
+}
+
+function CodeForm({busy, locked, onJoin}: {readonly busy: boolean; readonly locked: boolean; readonly onJoin: (code: string) => void}) {
+  const submit = (event: SubmitEvent) => {
+    event.preventDefault();
+    const code = String(new FormData(event.currentTarget as HTMLFormElement).get('code') ?? '').trim();
+    if (code !== '') onJoin(code);
+  };
+  if (locked) return <p>Nobody can join at the moment. Ask whoever runs the class.</p>;
+  return (
+    <form class="card fields" onSubmit={submit}>
+      <div class="field">
+        <label for="join-code">Code of the class</label>
+        <input id="join-code" name="code" type="text" required maxLength={16} autocomplete="off" autocapitalize="characters" spellcheck={false} aria-describedby="join-code-hint" />
+        <p id="join-code-hint" class="aside">Eight letters and digits; it stands in front of the class.</p>
+      </div>
+      <button type="submit" class="primary" disabled={busy}>Join</button>
+    </form>
+  );
+}
