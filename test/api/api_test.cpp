@@ -122,7 +122,8 @@ TEST_F(Api, makes_and_lists_practicals) {
   const json practical = json::parse(made.body);
   EXPECT_EQ(keys_of(practical),
             (std::set<std::string>{"id", "name", "created_utc", "display", "set_hash", "plates",
-                                   "exposure_ms", "grace_ms", "sittings", "state", "loans", "intended_use"}));
+                                   "exposure_ms", "grace_ms", "sittings", "state", "loans",
+                                   "intended_use"}));
   EXPECT_EQ(practical["name"], "Grüße <b>");
   EXPECT_EQ(practical["exposure_ms"], 4000);
   EXPECT_EQ(practical["plates"], 18);
@@ -134,10 +135,10 @@ TEST_F(Api, makes_and_lists_practicals) {
 
 TEST_F(Api, begins_a_sitting_with_consent_only) {
   const json state = begin("later");
-  EXPECT_EQ(
-      keys_of(state),
-      (std::set<std::string>{"sitting", "practical", "practical_name", "pseudonym", "on_loan", "off_record", "state", "tell", "size_px",
-                             "exposure_ms", "grace_ms", "family", "symbols", "answered", "round"}));
+  EXPECT_EQ(keys_of(state),
+            (std::set<std::string>{"sitting", "practical", "practical_name", "pseudonym", "on_loan",
+                                   "off_record", "state", "tell", "size_px", "exposure_ms",
+                                   "grace_ms", "family", "symbols", "answered", "round"}));
   EXPECT_EQ(state["family"], "digits");
   EXPECT_EQ(state["symbols"], (json{"1", "2", "4", "7"}));
   EXPECT_EQ(state["round"]["name"], "warm-up");
@@ -310,9 +311,10 @@ TEST_F(Api, tells_the_outcome_to_who_asked) {
 
   ask_json("PUT", address(end) + "/choice", {{"tell", "tell"}});
   const json told = ask_json("GET", outcome);
-  EXPECT_EQ(keys_of(told), (std::set<std::string>{"told", "lent", "interpretable", "caution", "verdict",
-                                                  "summary", "evidence", "kinds", "separation",
-                                                  "prior_text", "assumptions", "plates"}));
+  EXPECT_EQ(keys_of(told),
+            (std::set<std::string>{"told", "lent", "interpretable", "caution", "verdict", "summary",
+                                   "evidence", "kinds", "separation", "prior_text", "assumptions",
+                                   "plates"}));
   EXPECT_EQ(told["told"], true);
   EXPECT_EQ(told["caution"], quiet["caution"]);
   ASSERT_EQ(told["plates"].size(), 18U);

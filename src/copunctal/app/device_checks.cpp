@@ -10,14 +10,7 @@ DeviceChecks::DeviceChecks(std::function<std::string()> utc, RandomBytes random)
     : utc_(std::move(utc)), random_(std::move(random)) {}
 
 Result<CheckedDisplay> DeviceChecks::keep(int device, const ScreenCheck& check) {
-  COPUNCTAL_TRY_VOID(check_screen(check));
-  DisplayRecord record{.id = new_id(random_),
-                       .made_utc = utc_(),
-                       .expires_utc = {},
-                       .ended = std::nullopt,
-                       .ended_utc = std::nullopt,
-                       .check = check};
-  record.expires_utc = days_later(record.made_utc, days_valid);
+  COPUNCTAL_TRY(DisplayRecord record, new_record(check, utc_(), new_id(random_)));
   CheckedDisplay kept = judged(record, record.made_utc);
   const std::lock_guard lock(mutex_);
   newest_.insert_or_assign(device, std::move(record));

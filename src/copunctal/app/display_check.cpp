@@ -304,6 +304,17 @@ Result<void> check_screen(const ScreenCheck& check) {
   return {};
 }
 
+Result<DisplayRecord> new_record(const ScreenCheck& check, const std::string& now_utc,
+                                 std::string id) {
+  COPUNCTAL_TRY_VOID(check_screen(check));
+  return DisplayRecord{.id = std::move(id),
+                       .made_utc = now_utc,
+                       .expires_utc = days_later(now_utc, days_valid),
+                       .ended = std::nullopt,
+                       .ended_utc = std::nullopt,
+                       .check = check};
+}
+
 CheckedDisplay judged(DisplayRecord record, std::string_view now_utc) {
   CheckedDisplay checked;
   checked.record = std::move(record);

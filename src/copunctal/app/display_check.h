@@ -67,6 +67,10 @@ struct CheckedDisplay {
 /// Error (bad_input) naming the field whose value cannot be meant.
 Result<void> check_screen(const ScreenCheck& check);
 
+/// The record of a check made now, which holds for days_valid. Error: as check_screen().
+Result<DisplayRecord> new_record(const ScreenCheck& check, const std::string& now_utc,
+                                 std::string id);
+
 CheckedDisplay judged(DisplayRecord record, std::string_view now_utc);
 
 /// The same time of day so many days later: "2030-02-01T03:04:05.678Z".

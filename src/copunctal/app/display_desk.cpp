@@ -11,14 +11,7 @@ DisplayDesk::DisplayDesk(Store& store, std::function<std::string()> utc, RandomB
     : store_(store), utc_(std::move(utc)), random_(std::move(random)) {}
 
 Result<CheckedDisplay> DisplayDesk::keep(const ScreenCheck& check) {
-  COPUNCTAL_TRY_VOID(check_screen(check));
-  DisplayRecord record{.id = new_id(random_),
-                       .made_utc = utc_(),
-                       .expires_utc = {},
-                       .ended = std::nullopt,
-                       .ended_utc = std::nullopt,
-                       .check = check};
-  record.expires_utc = days_later(record.made_utc, days_valid);
+  COPUNCTAL_TRY(const DisplayRecord record, new_record(check, utc_(), new_id(random_)));
   return store_
       .change<CheckedDisplay>([record](Changes& changes) -> Result<CheckedDisplay> {
         COPUNCTAL_TRY(const auto before, changes.newest_display_record());

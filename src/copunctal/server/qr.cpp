@@ -4,6 +4,8 @@
 
 #include <qrencode.h>
 
+#include "copunctal/base/text.h"
+
 namespace copunctal {
 namespace {
 
@@ -29,26 +31,13 @@ bool is_dark(const QRcode& code, int x, int y) {
   return (code.data[y * code.width + x] & 1) != 0;
 }
 
-std::string escaped(std::string_view text) {
-  std::string safe;
-  for (const char c : text) {
-    if (c == '&')
-      safe += "&amp;";
-    else if (c == '<')
-      safe += "&lt;";
-    else
-      safe += c;
-  }
-  return safe;
-}
-
 }  // namespace
 
 Result<std::string> qr_svg(std::string_view text, std::string_view title) {
   COPUNCTAL_TRY(const Code code, code_of(text));
   const std::string side = std::to_string(code->width + 2 * margin);
   std::string svg = R"(<svg xmlns="http://www.w3.org/2000/svg" role="img" viewBox="0 0 )" + side +
-                    " " + side + R"(" shape-rendering="crispEdges"><title>)" + escaped(title) +
+                    " " + side + R"(" shape-rendering="crispEdges"><title>)" + xml_text(title) +
                     R"(</title><path fill="#fff" d="M0 0h)" + side + "v" + side +
                     R"(H0z"/><path fill="#000" d=")";
   for (int y = 0; y < code->width; ++y)
