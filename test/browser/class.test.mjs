@@ -18,7 +18,7 @@ async function shot(page, name) {
 }
 
 async function begin(practical, more = {}) {
-  const reply = await call(program, 'POST', `/api/practicals/${practical}/sittings`, {consent: true, tell: 'tell', sex_at_birth: null, ...more});
+  const reply = await call(program, 'POST', `/api/practicals/${practical}/sittings`, {consent: true, tell: 'tell', sex_at_birth: null, purposes: ['class'], ...more});
   return reply;
 }
 
@@ -86,6 +86,8 @@ describe('a class', () => {
     // Eleven with own eyes: six normal, five who read nothing.
     const own = [];
     for (let i = 0; i < 11; ++i) own.push((await begin(practical)).body);
+    // And one who does not want to be counted.
+    await sit((await begin(practical, {purposes: []})).body);
     for (const [i, state] of own.entries()) await sit(state, i < 2 ? 'normal' : null);
     const running = (await begin(practical)).body;
 
@@ -115,7 +117,7 @@ describe('a class', () => {
     assert.equal(kept.verdict, 'normal');
 
     const debrief = (await call(program, 'GET', `/api/practicals/${practical}/debrief`)).body;
-    assert.equal(debrief.own, 11, 'loans are not pooled with own eyes, and who answered nothing is not counted');
+    assert.equal(debrief.own, 11, 'loans are not pooled with own eyes; who answered nothing, or did not agree to it, is not counted');
     assert.equal(debrief.on_loan, 2);
     for (const plate of debrief.plates) {
       assert.ok(plate.own.as_drawn === null, 'two of eleven are too few for a number');

@@ -191,7 +191,8 @@ function startPractical(body) {
 }
 
 function startSitting(practical, body) {
-  only(body, ['consent', 'tell', 'sex_at_birth']);
+  const {on_loan: _lot, off_record: _off, purposes: _purposes, ...rest} = body;
+  only(rest, ['consent', 'tell', 'sex_at_birth']);
   if (body.consent !== true) throw invalid('consent', 'A sitting needs consent.');
   if (!['tell', 'dont_tell', 'later'].includes(body.tell)) throw invalid('tell', 'tell is tell, dont_tell or later.');
   const vanishing = SET.filter((candidate) => candidate.kind === 'vanishing');

@@ -222,7 +222,7 @@ Result<ClassDebrief> PracticalDesk::debrief_of(std::string_view id) const {
   if (!tables) return unknown_display(tables.error());
   std::vector<ClassSitting> sittings;
   for (std::size_t s = 0; s < all.sittings.size(); ++s) {
-    if (all.answers[s].empty()) continue;
+    if (all.answers[s].empty() || !all.sittings[s].for_class) continue;
     sittings.push_back(
         {all.sittings[s].loan.value_or(""), readings_in(all.sittings[s], all.answers[s])});
   }

@@ -65,7 +65,7 @@ class PracticalDesk {
   /// Ends its sittings too. Error: conflict unless it is open.
   Result<PracticalInFull> close(std::string_view id);
   Result<std::vector<WatchedSitting>> watch(std::string_view id) const;
-  /// Error: conflict until it is closed.
+  /// Of those who agreed to it. Error: conflict until it is closed.
   Result<ClassDebrief> debrief_of(std::string_view id) const;
 
  private:

@@ -150,8 +150,11 @@ class Classes : public testing::Test {
   }
   PracticalDesk& classes() { return desk->classes(); }
   SittingState sit(const std::string& practical, bool on_loan = false) {
-    auto state = desk->begin_sitting(
-        practical, {.consent = true, .tell = Tell::tell, .sex_at_birth = {}, .on_loan = on_loan});
+    auto state = desk->begin_sitting(practical, {.consent = true,
+                                                 .tell = Tell::tell,
+                                                 .sex_at_birth = {},
+                                                 .on_loan = on_loan,
+                                                 .for_class = true});
     EXPECT_TRUE(state.has_value()) << state.error().message;
     return *state;
   }

@@ -467,6 +467,9 @@ Result<SittingState> SittingDesk::begin_sitting(std::string_view practical,
     record.sex_at_birth = *wish.sex_at_birth == SexAtBirth::female ? "female" : "male";
   record.order_seed = new_seed(inside_->random);
   record.state = "running";
+  record.consent_text = consent_text;
+  record.for_class = wish.for_class;
+  record.for_research = wish.for_research;
   record.consented_utc = record.created_utc = inside_->clocks.utc();
   record.items = lay_out_items(inside_->set, record.order_seed, inside_->random);
   if (wish.off_record) {

@@ -52,11 +52,17 @@ struct PracticalSummary {
 struct PracticalRecord;
 PracticalSummary summary_of(const PracticalRecord& record);
 
+/// Which text people agree to; a new one whenever its meaning changes (web/src/pages/consent.tsx,
+/// web/src/parts/consent-form.tsx).
+inline constexpr std::int64_t consent_text = 2;
+
 struct NewSitting {
   bool consent = false;
   Tell tell = Tell::later;
   std::optional<SexAtBirth> sex_at_birth;
   bool on_loan = false;  ///< Willing to be lent an observer, or own eyes, by lot.
+  /// What answers may be used for beside the own outcome: the class's debrief, research.
+  bool for_class = false, for_research = false;
   bool off_record = false;  ///< Nothing is stored: kept in memory while the program runs.
 };
 

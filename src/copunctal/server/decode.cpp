@@ -238,11 +238,19 @@ Answered<ClassExpected> class_expected_in(std::string_view body) {
 }
 
 Answered<NewSitting> new_sitting_in(std::string_view body) {
-  COPUNCTAL_TRY(const Fields fields,
-                Fields::in(body, {"consent", "tell", "sex_at_birth"}, {"on_loan", "off_record"}));
+  COPUNCTAL_TRY(const Fields fields, Fields::in(body, {"consent", "tell", "sex_at_birth"},
+                                                {"on_loan", "off_record", "purposes"}));
   NewSitting wish;
   if (fields.has("on_loan")) {
     COPUNCTAL_TRY(wish.on_loan, fields.truth("on_loan"));
+  }
+  if (fields.has("purposes")) {
+    COPUNCTAL_TRY(const auto purposes, fields.texts("purposes"));
+    for (const std::string& purpose : purposes) {
+      if (purpose != "class" && purpose != "research")
+        return wrong("purposes", "may name 'class' and 'research'");
+      (purpose == "class" ? wish.for_class : wish.for_research) = true;
+    }
   }
   if (fields.has("off_record")) {
     COPUNCTAL_TRY(wish.off_record, fields.truth("off_record"));

@@ -156,6 +156,10 @@ BEGIN SELECT raise(ABORT, 'a prediction card is never changed'); END;
 -- whose eyes were lent: 'own' for those who drew their own, nothing for those who drew none.
 ALTER TABLE sittings ADD COLUMN pseudonym TEXT NOT NULL DEFAULT '' CHECK (length(pseudonym) <= 64);
 ALTER TABLE sittings ADD COLUMN loan TEXT CHECK (length(loan) BETWEEN 1 AND 64);
+-- What was agreed to, purpose by purpose: nothing was asked of older sittings but the outcome.
+ALTER TABLE sittings ADD COLUMN consent_text INTEGER NOT NULL DEFAULT 1 CHECK (consent_text > 0);
+ALTER TABLE sittings ADD COLUMN for_class INTEGER NOT NULL DEFAULT 0 CHECK (for_class IN (0, 1));
+ALTER TABLE sittings ADD COLUMN for_research INTEGER NOT NULL DEFAULT 0 CHECK (for_research IN (0, 1));
 CREATE UNIQUE INDEX pseudonyms_of_practical ON sittings (practical_id, pseudonym) WHERE pseudonym <> '';
 )sql";
 

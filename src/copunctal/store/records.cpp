@@ -145,7 +145,8 @@ namespace {
 
 constexpr std::string_view select_sittings =
     "SELECT sitting_id, practical_id, tell, sex_at_birth, order_seed, state, consented_utc,"
-    " created_utc, ended_utc, pseudonym, loan FROM sittings WHERE ";
+    " created_utc, ended_utc, pseudonym, loan, consent_text, for_class, for_research"
+    " FROM sittings WHERE ";
 
 SittingRecord sitting_in(const Statement& row) {
   SittingRecord sitting;
@@ -160,6 +161,9 @@ SittingRecord sitting_in(const Statement& row) {
   sitting.ended_utc = text_or_nothing(row, 8);
   sitting.pseudonym = row.text(9);
   sitting.loan = text_or_nothing(row, 10);
+  sitting.consent_text = row.whole(11);
+  sitting.for_class = row.whole(12) != 0;
+  sitting.for_research = row.whole(13) != 0;
   return sitting;
 }
 
@@ -271,12 +275,12 @@ Result<void> Changes::add(const PracticalRecord& practical) {
 
 Result<void> Changes::add(const SittingRecord& sitting) {
   {
-    COPUNCTAL_TRY(
-        Statement row,
-        database_->prepare("INSERT INTO sittings (sitting_id, practical_id, tell, sex_at_birth,"
-                           " order_seed, state, consented_utc, created_utc, ended_utc,"
-                           " pseudonym, loan)"
-                           " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)"));
+    COPUNCTAL_TRY(Statement row,
+                  database_->prepare(
+                      "INSERT INTO sittings (sitting_id, practical_id, tell, sex_at_birth,"
+                      " order_seed, state, consented_utc, created_utc, ended_utc,"
+                      " pseudonym, loan, consent_text, for_class, for_research)"
+                      " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14)"));
     row.bind(sitting.id)
         .bind(sitting.practical_id)
         .bind(sitting.tell)
@@ -287,7 +291,10 @@ Result<void> Changes::add(const SittingRecord& sitting) {
         .bind(sitting.created_utc)
         .bind(sitting.ended_utc)
         .bind(sitting.pseudonym)
-        .bind(sitting.loan);
+        .bind(sitting.loan)
+        .bind(sitting.consent_text)
+        .bind(std::int64_t{sitting.for_class})
+        .bind(std::int64_t{sitting.for_research});
     if (auto added = row.run(); !added) return added;
   }
   for (const ItemRecord& item : sitting.items) {

@@ -47,6 +47,8 @@ struct SittingRecord {
   std::string pseudonym = {};     ///< Two words, once in a practical; empty in old sittings.
   /// Whose eyes were lent: "own", "protan:0" ...; or none.
   std::optional<std::string> loan = {};
+  std::int64_t consent_text = 1;                 ///< Which text was agreed to.
+  bool for_class = false, for_research = false;  ///< What answers may be used for beside.
 };
 
 struct AnswerRecord {

@@ -36,7 +36,7 @@ export interface Api {
   watchPractical(practicalId: string): Promise<Reply<readonly Watched[]>>;
   classDebrief(practicalId: string): Promise<Reply<ClassDebrief>>;
   startSitting(
-    practicalId: string, consent: {readonly tell: Tell; readonly sex_at_birth: SexAtBirth; readonly on_loan?: boolean; readonly off_record?: boolean},
+    practicalId: string, consent: {readonly tell: Tell; readonly sex_at_birth: SexAtBirth; readonly on_loan?: boolean; readonly off_record?: boolean; readonly purposes?: readonly string[]},
   ): Promise<Reply<SittingState>>;
   sitting(sittingId: string): Promise<Reply<SittingState>>;
   /** A plate of a round reached; trouble when it does not have `sizePx` × `sizePx` pixels. */

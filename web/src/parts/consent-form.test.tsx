@@ -39,7 +39,7 @@ test('what was chosen is what is given', () => {
   check('sex-female');
   submit();
   expect(given).toEqual([
-    {tell: 'dont_tell', sex_at_birth: null, on_loan: false, off_record: false}, {tell: 'dont_tell', sex_at_birth: 'female', on_loan: false, off_record: false},
+    {tell: 'dont_tell', sex_at_birth: null, on_loan: false, off_record: false, purposes: []}, {tell: 'dont_tell', sex_at_birth: 'female', on_loan: false, off_record: false, purposes: []},
   ]);
 });
 
@@ -55,4 +55,16 @@ test('ways to take part stand equal, none is chosen beforehand, and the lot is t
   check('way-off');
   submit();
   expect(given.map(({on_loan: lot, off_record: off}) => [lot, off])).toEqual([[true, false], [false, true]]);
+});
+
+test('each purpose is agreed to by itself', () => {
+  const {given, check, submit} = shown();
+  check('tell-later');
+  check('consent');
+  check('way-kept');
+  check('purpose-class');
+  submit();
+  check('purpose-research');
+  submit();
+  expect(given.map(({purposes}) => purposes)).toEqual([['class'], ['class', 'research']]);
 });

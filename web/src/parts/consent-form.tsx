@@ -6,6 +6,7 @@ export interface Consent {
   readonly sex_at_birth: SexAtBirth;
   readonly on_loan: boolean;
   readonly off_record: boolean;
+  readonly purposes: readonly ('class' | 'research')[];
 }
 
 const TELLS: readonly {readonly tell: Tell; readonly label: string; readonly hint: string}[] = [
@@ -24,6 +25,11 @@ const WAYS: readonly {readonly way: 'kept' | 'lot' | 'off'; readonly label: stri
   {way: 'off', label: 'Off the record', hint: 'Everything is the same, but nothing is stored; what you answered is forgotten when the program ends.'},
 ];
 
+const PURPOSES: readonly {readonly purpose: 'class' | 'research'; readonly label: string}[] = [
+  {purpose: 'class', label: 'They may count in what the class sees afterwards: shares of all, none that fewer than five people make up.'},
+  {purpose: 'research', label: 'They may be kept for research when the course is over.'},
+];
+
 /** Consent, the choice to be told or not (none is chosen for anybody), and sex at birth for the prior alone. */
 export function ConsentForm({busy, lends, onConsent}: {
   readonly busy: boolean;
@@ -39,7 +45,7 @@ export function ConsentForm({busy, lends, onConsent}: {
     const sex = form.get('sex');
     const way = WAYS.find((option) => option.way === form.get('way'))?.way;
     if (way === undefined) return;
-    onConsent({tell, sex_at_birth: sex === 'female' || sex === 'male' ? sex : null, on_loan: way === 'lot', off_record: way === 'off'});
+    onConsent({tell, sex_at_birth: sex === 'female' || sex === 'male' ? sex : null, on_loan: way === 'lot', off_record: way === 'off', purposes: PURPOSES.filter(({purpose}) => form.get(purpose) !== null).map(({purpose}) => purpose)});
   };
   return (
     <form class="fields" onSubmit={submit}>
@@ -60,6 +66,15 @@ export function ConsentForm({busy, lends, onConsent}: {
             <input type="radio" id={`way-${way}`} name="way" value={way} required aria-describedby={`way-${way}-hint`} />
             <label for={`way-${way}`}>{label}</label>
             <span id={`way-${way}-hint`} class="aside">{hint}</span>
+          </div>
+        ))}
+      </fieldset>
+      <fieldset class="card">
+        <legend>What may your answers be used for? <span class="aside">(each as you like)</span></legend>
+        {PURPOSES.map(({purpose, label}) => (
+          <div class="choice" key={purpose}>
+            <input type="checkbox" id={`purpose-${purpose}`} name={purpose} />
+            <label for={`purpose-${purpose}`}>{label}</label>
           </div>
         ))}
       </fieldset>
