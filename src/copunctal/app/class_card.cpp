@@ -36,22 +36,6 @@ std::vector<std::string> drawn_symbols(const Plate& plate) {
   return drawn;
 }
 
-bool is_as_drawn(const Plate& plate, const PlateReading& reading) {
-  std::vector<std::string> read = reading.symbols;
-  std::sort(read.begin(), read.end());
-  return read == drawn_symbols(plate);
-}
-
-// P(as drawn) of one individual, slips of the finger counted as in outcomes.
-double as_drawn(const ReadingTables& tables, std::size_t point, std::size_t individual,
-                std::size_t plate, const std::vector<std::size_t>& places) {
-  const auto symbols = static_cast<double>(tables.symbols());
-  const double answers =
-      tables.slots_of(plate) == 1 ? symbols + 1 : 1 + symbols + symbols * (symbols - 1) / 2;
-  return (1 - response_slip) * tables.probability(point, individual, plate, places) +
-         response_slip / answers;
-}
-
 // How much of a class stands at each point of the grid; sums to 1.
 std::vector<double> weights_of(const ReadingTables& tables, const ClassExpected& expected) {
   const auto men = static_cast<double>(expected.men), women = static_cast<double>(expected.women);
@@ -157,7 +141,7 @@ std::int64_t first_round_misses(const PlateSet& set, const std::vector<PlateRead
   return std::count_if(readings.begin(), readings.end(), [&](const PlateReading& reading) {
     const Plate& plate = set.plates[reading.plate];
     return plate.kind == PlateKind::vanishing && !reading.interrupted &&
-           !is_as_drawn(plate, reading);
+           !read_as_drawn(plate, reading.symbols);
   });
 }
 
@@ -199,7 +183,7 @@ Result<PredictionCard> predicted_class(const PlateSet& set, const ReadingTables&
     for (std::size_t g = 0; g < weights.size(); ++g) {
       double mean = 0;
       for (std::size_t i = 0; i < individuals; ++i) {
-        const double read = as_drawn(tables, g, i, p, places);
+        const double read = probability_with_slips(tables, g, i, p, places);
         mean += one * read;
         if (plate.kind == PlateKind::vanishing) misses[g][i].push_back(1 - read);
       }
@@ -294,7 +278,7 @@ ClassDebrief class_debrief(const PlateSet& set, const ReadingTables& tables,
                              std::int64_t& of) {
       for (const PlateReading& reading : sitting.readings) {
         if (reading.plate != number || reading.interrupted) continue;
-        const bool was_read = is_as_drawn(set.plates[number], reading);
+        const bool was_read = read_as_drawn(set.plates[number], reading.symbols);
         ++of;
         as_drawn += was_read ? 1 : 0;
         if (!plate.for_everybody) continue;

@@ -19,13 +19,6 @@ std::size_t symbol_index(const std::vector<std::string>& row, const std::string&
   return static_cast<std::size_t>(at - row.begin());
 }
 
-bool read_as_drawn(const Plate& plate, const std::vector<std::string>& symbols) {
-  std::vector<std::string> drawn;
-  for (const Figure& figure : plate.figures) drawn.push_back(figure.symbol);
-  std::sort(drawn.begin(), drawn.end());
-  return symbols == drawn;
-}
-
 // "4", "nothing", "4 and 7": the likeliest reading of each slot.
 std::string likeliest(const std::vector<std::string>& row, const std::vector<SlotReading>& slots) {
   std::vector<std::string> read;
@@ -90,6 +83,13 @@ std::string summary_of(int verdict, const Posterior& outcome, const std::string&
 }
 
 }  // namespace
+
+bool read_as_drawn(const Plate& plate, const std::vector<std::string>& symbols) {
+  std::vector<std::string> drawn;
+  for (const Figure& figure : plate.figures) drawn.push_back(figure.symbol);
+  std::sort(drawn.begin(), drawn.end());
+  return symbols == drawn;
+}
 
 std::string_view intended_use() {
   return "For teaching and demonstration in a supervised practical; not for diagnosis, screening, "

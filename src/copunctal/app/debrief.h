@@ -28,6 +28,9 @@ struct PlateReading {
   bool interrupted = false;          ///< Void: shown in the debrief, not weighed.
 };
 
+/// Whether symbols, ascending as in a reading, are those a plate was drawn with, and no others.
+bool read_as_drawn(const Plate& plate, const std::vector<std::string>& symbols);
+
 /// How well one observer explains the readings.
 struct ObserverEvidence {
   std::string observer;         ///< "normal", "protan:5", "tritan", ...

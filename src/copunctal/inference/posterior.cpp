@@ -24,19 +24,24 @@ double answer_count(std::size_t symbols, std::size_t slots) {
 
 }  // namespace
 
+double probability_with_slips(const ReadingTables& tables, std::size_t point,
+                              std::size_t individual, std::size_t plate,
+                              const std::vector<std::size_t>& answer) {
+  const double by_chance = 1 / answer_count(tables.symbols(), tables.slots_of(plate));
+  return (1 - response_slip) * tables.probability(point, individual, plate, answer) +
+         response_slip * by_chance;
+}
+
 std::vector<double> log10_likelihoods(const ReadingTables& tables,
                                       const std::vector<ScoredReading>& readings) {
   std::vector<double> result;
   for (std::size_t point = 0; point < tables.grid().size(); ++point) {
     // Sum of exponentials, kept in logarithms: eighteen small factors must not underflow.
     std::vector<double> logs(tables.individuals(), 0);
-    for (const ScoredReading& reading : readings) {
-      const double by_chance = 1 / answer_count(tables.symbols(), tables.slots_of(reading.plate));
+    for (const ScoredReading& reading : readings)
       for (std::size_t i = 0; i < logs.size(); ++i)
-        logs[i] += std::log10((1 - response_slip) *
-                                  tables.probability(point, i, reading.plate, reading.answer) +
-                              response_slip * by_chance);
-    }
+        logs[i] +=
+            std::log10(probability_with_slips(tables, point, i, reading.plate, reading.answer));
     double top = -std::numeric_limits<double>::infinity();
     for (const double one : logs) top = std::max(top, one);
     double sum = 0;

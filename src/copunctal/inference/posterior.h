@@ -25,6 +25,11 @@ std::vector<double> log10_likelihoods(const ReadingTables& tables,
 /// Share of answers that say nothing of the eye: a slip of the finger, a glance aside. [assumed]
 inline constexpr double response_slip = 0.03;
 
+/// P(answer) of one individual, that share of slips included; as ReadingTables::probability().
+double probability_with_slips(const ReadingTables& tables, std::size_t point,
+                              std::size_t individual, std::size_t plate,
+                              const std::vector<std::size_t>& answer);
+
 /// Kinds in the order used below.
 inline constexpr std::array all_red_green_blue_kinds = {ObserverKind::normal, ObserverKind::protan,
                                                         ObserverKind::deutan, ObserverKind::tritan};
