@@ -1,5 +1,7 @@
 #include "load/open_loop.h"
 
+#include "faults/loopback.h"
+
 #include <arpa/inet.h>
 #include <netinet/in.h>
 #include <netinet/tcp.h>
@@ -32,23 +34,10 @@ double seconds_now() {
   return static_cast<double>(time.tv_sec) + 1e-9 * static_cast<double>(time.tv_nsec);
 }
 
-sockaddr_in loopback(std::uint16_t port) {
-  sockaddr_in address{};
-  address.sin_family = AF_INET;
-  address.sin_port = htons(port);
-  address.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
-  return address;
-}
-
-int connected_to(std::uint16_t port) {
-  const int handle = socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC, 0);
-  const int on = 1;
-  setsockopt(handle, IPPROTO_TCP, TCP_NODELAY, &on, sizeof on);
-  const sockaddr_in address = loopback(port);
-  if (connect(handle, reinterpret_cast<const sockaddr*>(&address), sizeof address) == 0)
-    return handle;
-  close(handle);
-  throw std::runtime_error("no connection to port " + std::to_string(port));
+int connection_to(std::uint16_t port) {
+  const int handle = connected_to(port);
+  if (handle < 0) throw std::runtime_error("no connection to port " + std::to_string(port));
+  return handle;
 }
 
 /// A whole reply at the front of `received`, taken out of it.
@@ -107,7 +96,7 @@ double quantile(const std::vector<double>& ascending, double q) {
 OpenLoop::OpenLoop(std::uint16_t port, std::size_t connections)
     : port_(port), epoll_(epoll_create1(EPOLL_CLOEXEC)), connections_(connections) {
   for (std::size_t i = 0; i < connections; ++i) {
-    connections_[i].handle = connected_to(port_);
+    connections_[i].handle = connection_to(port_);
     watch(connections_[i].handle, i);
   }
 }
@@ -143,7 +132,7 @@ void OpenLoop::reconnect(std::size_t index) {
   Connection& connection = connections_[index];
   ++found_.broken;
   close(connection.handle);
-  connection.handle = connected_to(port_);
+  connection.handle = connection_to(port_);
   connection.received.clear();
   watch(connection.handle, index);
   if (connection.is_busy) send(connection, connection.request, connection.sent);
@@ -178,7 +167,7 @@ void OpenLoop::read(std::size_t index, const Next& next, const Take& take) {
 }
 
 void OpenLoop::open_slow(std::size_t index) {
-  slow_[index] = {connected_to(port_), 0};
+  slow_[index] = {connection_to(port_), 0};
   watch(slow_[index].handle, slow_names + index);
 }
 

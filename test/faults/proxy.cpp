@@ -1,5 +1,7 @@
 #include "faults/proxy.h"
 
+#include "faults/loopback.h"
+
 #include <arpa/inet.h>
 #include <netinet/in.h>
 #include <netinet/tcp.h>
@@ -18,25 +20,6 @@ constexpr std::uint32_t longest_request = 3000;  // bytes; some six answers with
 constexpr std::uint32_t most_requests = 8;
 constexpr std::size_t piece = 64;
 constexpr int patience_ms = 20'000;
-
-sockaddr_in loopback(std::uint16_t port) {
-  sockaddr_in address{};
-  address.sin_family = AF_INET;
-  address.sin_port = htons(port);
-  address.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
-  return address;
-}
-
-int connected_to(std::uint16_t port) {
-  const int handle = socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC, 0);
-  const int on = 1;
-  setsockopt(handle, IPPROTO_TCP, TCP_NODELAY, &on, sizeof on);
-  const sockaddr_in address = loopback(port);
-  if (connect(handle, reinterpret_cast<const sockaddr*>(&address), sizeof address) == 0)
-    return handle;
-  close(handle);
-  return -1;
-}
 
 /// What has arrived: some bytes, or none when the other side has ended.
 std::string arrived_at(int handle) {
