@@ -22,6 +22,7 @@
 #include "copunctal/display/display.h"
 #include "copunctal/server/class_door.h"
 #include "copunctal/server/server.h"
+#include "copunctal/store/data_keeper.h"
 #include "copunctal/store/identifiers.h"
 #include "copunctal/store/store.h"
 
@@ -123,6 +124,11 @@ int serve_command(const ServeOptions& options) {
   if (geteuid() == 0)
     std::fprintf(stderr, "Note: running as root; an ordinary account is safer.\n");
   const DeskClocks clocks = system_clocks();
+  const auto expired = remove_expired(data, clocks.utc);
+  if (!expired) return failed(expired.error());
+  for (const std::string& name : *expired)
+    std::fprintf(stderr, "Note: the practical '%s' was removed: its last day has passed.\n",
+                 name.c_str());
   auto store = Store::open(data, clocks.utc());
   if (!store) return failed(store.error());
   for (const std::string& words : (*store)->notes())

@@ -300,6 +300,23 @@ Result<ImportReport> import_into(Database& database, std::string_view archive,
 
 }  // namespace
 
+Result<std::vector<std::string>> remove_expired(const fs::path& directory,
+                                                const DataKeeper::Clock& clock) {
+  std::vector<std::string> names;
+  if (!fs::exists(directory / "copunctal.db")) return names;
+  COPUNCTAL_TRY(DataKeeper keeper, DataKeeper::alone(directory, clock));
+  COPUNCTAL_TRY(const auto practicals, keeper.practicals());
+  constexpr std::size_t of_day = 10;
+  const std::string today = clock().substr(0, of_day);
+  for (const PracticalRecord& one : practicals) {
+    if (!one.keep_until || *one.keep_until >= today) continue;
+    if (const auto removed = keeper.remove(one.id, std::nullopt); !removed)
+      return tl::unexpected(removed.error());
+    names.push_back(one.name);
+  }
+  return names;
+}
+
 Result<ImportReport> import_practical(const fs::path& directory, std::string_view archive,
                                       const std::string& name, const DataKeeper::Clock& clock) {
   std::error_code error;
