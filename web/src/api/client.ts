@@ -175,7 +175,7 @@ export function createApi(fetch: Fetch): Api {
       const reply = await change('POST', '/api/collect', {code}, record<{sitting: string}>({sitting: id}));
       return reply.ok ? {ok: true, value: reply.value.sitting} : reply;
     },
-    takePart: (practicalId, entry) => done(send(fetch, 'POST', `/api/practicals/${practicalId}/participations`, {entry})),
+    takePart: (practicalId, entry) => done(send(fetch, 'POST', `/api/practicals/${practicalId}/participation`, {entry})),
     participations: async (practicalId) => {
       const reply = await get(`/api/practicals/${practicalId}/participations`, record<{entries: readonly string[]}>({entries: list(text)}));
       return reply.ok ? {ok: true, value: reply.value.entries} : reply;
