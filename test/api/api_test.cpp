@@ -120,11 +120,11 @@ TEST_F(Api, makes_and_lists_practicals) {
   const Reply made = ask("POST", "/api/practicals", {{"name", "Grüße <b>"}, {"exposure_ms", 4000}});
   EXPECT_EQ(made.status, 201);
   const json practical = json::parse(made.body);
-  EXPECT_EQ(keys_of(practical),
-            (std::set<std::string>{"id", "name", "created_utc", "display", "set_hash", "plates",
-                                   "exposure_ms", "grace_ms", "sittings", "state", "loans",
-                                   "course", "group", "lateness", "again", "keep_until",
-                                   "intended_use"}));
+  EXPECT_EQ(
+      keys_of(practical),
+      (std::set<std::string>{"id", "name", "created_utc", "display", "set_hash", "plates",
+                             "exposure_ms", "grace_ms", "sittings", "state", "loans", "course",
+                             "group", "lateness", "again", "keep_until", "intended_use"}));
   EXPECT_EQ(practical["name"], "Grüße <b>");
   EXPECT_EQ(practical["exposure_ms"], 4000);
   EXPECT_EQ(practical["plates"], 18);
@@ -138,9 +138,9 @@ TEST_F(Api, begins_a_sitting_with_consent_only) {
   const json state = begin("later");
   EXPECT_EQ(keys_of(state),
             (std::set<std::string>{"sitting", "practical", "practical_name", "pseudonym", "on_loan",
-                                   "off_record", "examined", "eye", "state", "tell", "size_px",
-                                   "exposure_ms",
-                                   "grace_ms", "family", "symbols", "answered", "round"}));
+                                   "off_record", "examined", "eye", "state", "tell", "made_for",
+                                   "size_px", "exposure_ms", "grace_ms", "family", "symbols",
+                                   "answered", "round"}));
   EXPECT_EQ(state["family"], "digits");
   EXPECT_EQ(state["symbols"], (json{"1", "2", "4", "7"}));
   EXPECT_EQ(state["round"]["name"], "warm-up");

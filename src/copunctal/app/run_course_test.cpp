@@ -245,4 +245,50 @@ TEST_F(RunCourse, lets_the_class_judge_sheets_without_names_once_it_is_closed) {
             Error::Kind::bad_input);
 }
 
+// The same plates with other codes: what a device is shown follows from what its screen was checked
+// as; answers, rounds and names do not.
+TEST_F(RunCourse, shows_each_device_the_plates_made_for_its_display) {
+  PlateSet other = set;
+  other.display = "display-p3/oled";
+  other.hash = std::string(64, 'd');
+  for (Plate& plate : other.plates)
+    for (auto& part : plate.codes)
+      for (Code& code : part) code[0] = static_cast<std::uint8_t>(code[0] - 9);
+  desk.reset();
+  const DeskClocks clocks{[] { return std::string(now); }, [] { return std::int64_t{42}; }};
+  desk = *SittingDesk::open(*store, set, clocks, seeded_random(1), build_reading_tables, {other});
+  EXPECT_EQ(desk->displays_with_plates(),
+            (std::vector<std::string>{"srgb/oled", "display-p3/oled"}));
+  const auto practical = desk->create_practical({});
+  const auto begin_on = [&](const std::string& display) {
+    NewSitting wish{.consent = true, .tell = Tell::tell};
+    wish.display = display;
+    return *desk->begin_sitting(practical->id, wish);
+  };
+  const auto picture = [&](const SittingState& state) {
+    return *desk->plate_picture(state.sitting, state.round->items[0].plate);
+  };
+  const SittingState plain = begin_on(""), wide = begin_on("display-p3/oled"),
+                     unknown = begin_on("rec2020/lines");
+  EXPECT_EQ(plain.made_for, "srgb/oled");
+  EXPECT_EQ(wide.made_for, "display-p3/oled");
+  EXPECT_EQ(unknown.made_for, "srgb/oled");
+  EXPECT_EQ(*desk->colour_space(wide.sitting), "display-p3");
+  EXPECT_EQ(*desk->colour_space(plain.sitting), "srgb");
+  EXPECT_EQ(*picture(plain), *picture(unknown));
+  EXPECT_NE(*picture(plain), *picture(wide));
+  EXPECT_EQ(desk->outcome(answer_all(wide).sitting)->debrief->plates.size(), 14U);
+  // Without that set its sittings say which one is missing.
+  open(2);
+  const auto missing = desk->outcome_picture(wide.sitting, 0, "original");
+  ASSERT_FALSE(missing.has_value());
+  EXPECT_EQ(missing.error().kind, Error::Kind::conflict);
+
+  PlateSet wrong = other;
+  wrong.plates[3].figures[0].symbol = "4";
+  if (set.plates[3].figures[0].symbol == "4") wrong.plates[3].figures[0].symbol = "7";
+  EXPECT_FALSE(check_same_plates(set, wrong).has_value());
+  EXPECT_TRUE(check_same_plates(set, other).has_value());
+}
+
 }  // namespace copunctal

@@ -188,7 +188,8 @@ Result<std::vector<WatchedSitting>> PracticalDesk::watch(std::string_view id) co
   std::vector<WatchedSitting> watched;
   for (std::size_t s = 0; s < all.sittings.size(); ++s) {
     const SittingRecord& sitting = all.sittings[s];
-    WatchedSitting one{.pseudonym = sitting.pseudonym,
+    const std::string eye = sitting.eye == "both" ? "" : ", " + sitting.eye + " eye";
+    WatchedSitting one{.pseudonym = sitting.pseudonym + eye,
                        .stage = "begun",
                        .answered = 0,
                        .of = 0,

@@ -29,14 +29,6 @@ namespace {
 constexpr std::int64_t default_exposure_ms = 3000;
 constexpr std::int64_t grace_ms = 10'000;
 
-using Tables = std::shared_ptr<const ReadingTables>;
-
-/// A plate's picture, drawn at its first use.
-struct DrawnPlate {
-  std::once_flag once;
-  PictureBytes bytes;
-};
-
 PictureBytes bytes_of(Picture picture) {
   return std::make_shared<const std::vector<std::uint8_t>>(std::move(picture.rgb));
 }
@@ -118,51 +110,41 @@ std::string_view name_of(Tell tell) {
   return "";
 }
 
-namespace {
-
-std::string colour_space_of_set(const PlateSet& set) {
-  const auto display = display_of_set(set);
-  return display ? std::string(colour_space_of(*display)) : "srgb";
-}
-
-}  // namespace
-
 struct SittingDesk::Inside {
   Store& store;
-  const PlateSet set;
-  const CodeLight light;
-  const std::string colour_space;
+  ShownSet shown;
+  /// The same plates for other displays.
+  std::vector<std::unique_ptr<ShownSet>> also;
+  const PlateSet& set;
   const DeskClocks clocks;
   const RandomBytes random;
   DisplayDesk displays;
-  std::vector<DrawnPlate> drawn;
   std::mutex lent_lock;
   std::map<std::pair<std::string, std::int64_t>, PictureBytes> lent_drawn;
   OffRecord off_record;
   LoanShelf loans;
-  std::shared_future<Result<Tables>> tables;
   std::optional<PracticalDesk> classes;
   std::optional<ExaminerDesk> examiners;
   std::optional<CourseDesk> courses;
   std::thread building;
 
-  Inside(Store& s, PlateSet plates, DeskClocks c, RandomBytes r, TablesBuilder build_tables)
+  Inside(Store& s, PlateSet plates, DeskClocks c, RandomBytes r, TablesBuilder build_tables,
+         std::vector<PlateSet> others)
       : store(s),
-        set(std::move(plates)),
-        light(light_of(set)),
-        colour_space(colour_space_of_set(set)),
+        shown(std::move(plates)),
+        set(shown.set()),
         clocks(std::move(c)),
         random(std::move(r)),
         displays(store, clocks.utc, random),
-        drawn(set.plates.size()),
         loans(set) {
-    std::packaged_task<Result<Tables>()> build(
-        [this, build_tables = std::move(build_tables)] { return build_tables(set); });
-    tables = build.get_future().share();
-    building = std::thread(std::move(build));
-    classes.emplace(PracticalDesk::Rests{store, set, clocks, tables, loans});
+    for (PlateSet& other : others) also.push_back(std::make_unique<ShownSet>(std::move(other)));
+    building = std::thread([this, build_tables = std::move(build_tables)] {
+      shown.build(build_tables);
+      for (const auto& other : also) other->build(build_tables);
+    });
+    classes.emplace(PracticalDesk::Rests{store, set, clocks, shown.tables(), loans});
     examiners.emplace(ExaminerDesk::Rests{store, set, clocks, random});
-    courses.emplace(CourseDesk::Rests{store, set, clocks, random, tables});
+    courses.emplace(CourseDesk::Rests{store, set, clocks, random, shown.tables()});
   }
   Inside(const Inside&) = delete;
   Inside& operator=(const Inside&) = delete;
@@ -174,28 +156,39 @@ struct SittingDesk::Inside {
         [&](const Records& records) { return look_up(records, set, sitting); });
   }
 
-  PictureBytes picture_of(std::int64_t plate) {
-    DrawnPlate& entry = drawn[static_cast<std::size_t>(plate)];
-    std::call_once(entry.once, [&] {
-      entry.bytes = bytes_of(draw(set.plates[static_cast<std::size_t>(plate)], set.size_px, light));
-    });
-    return entry.bytes;
+  /// The plates a sitting is shown. Error: conflict where their set is not loaded.
+  Result<const ShownSet*> shown_in(const Sight& sight) const {
+    if (!sight.sitting.set_hash) return &shown;
+    for (const auto& other : also)
+      if (other->set().hash == *sight.sitting.set_hash) return other.get();
+    PracticalRecord wanted = sight.practical;
+    wanted.set_hash = *sight.sitting.set_hash;
+    return other_set(wanted);
   }
 
-  /// The same as its sitting shows it: with lent eyes by other codes.
-  Result<PictureBytes> picture_in(const SittingRecord& sitting, std::int64_t plate) {
-    if (!sitting.loan || *sitting.loan == "own") return picture_of(plate);
-    const std::pair key(*sitting.loan, plate);
+  /// The plates for a display; the practical's own where there are none for it.
+  const ShownSet& shown_on(const std::string& display) const {
+    for (const auto& other : also)
+      if (other->set().display == display) return *other;
+    return shown;
+  }
+
+  /// A plate as its sitting shows it: with lent eyes by other codes.
+  Result<PictureBytes> picture_in(const Sight& sight, std::int64_t plate) {
+    const std::optional<std::string>& loan = sight.sitting.loan;
+    if (!loan || *loan == "own") {
+      COPUNCTAL_TRY(const ShownSet* const plates, shown_in(sight));
+      return plates->picture(plate);
+    }
+    const std::pair key(*loan, plate);
     {
       const std::scoped_lock hold(lent_lock);
       if (const auto at = lent_drawn.find(key); at != lent_drawn.end()) return at->second;
     }
-    COPUNCTAL_TRY(const auto lent, loans.plates(*sitting.loan));
+    COPUNCTAL_TRY(const auto lent, loans.plates(*loan));
     const auto number = static_cast<std::size_t>(plate);
     if (!lent->codes[number]) return no_such("plate");
-    Plate other = set.plates[number];
-    other.codes = *lent->codes[number];
-    PictureBytes bytes = bytes_of(draw(other, set.size_px, light));
+    PictureBytes bytes = shown.picture_with(plate, *lent->codes[number]);
     const std::scoped_lock hold(lent_lock);
     return lent_drawn.emplace(key, std::move(bytes)).first->second;
   }
@@ -248,15 +241,25 @@ SittingDesk::~SittingDesk() = default;
 
 Result<std::unique_ptr<SittingDesk>> SittingDesk::open(Store& store, PlateSet set,
                                                        DeskClocks clocks, RandomBytes random,
-                                                       TablesBuilder build_tables) {
-  if (auto sittable = check_sittable(set); !sittable)
-    return tl::unexpected(std::move(sittable).error());
-  return std::unique_ptr<SittingDesk>(new SittingDesk(std::make_unique<Inside>(
-      store, std::move(set), std::move(clocks), std::move(random), std::move(build_tables))));
+                                                       TablesBuilder build_tables,
+                                                       std::vector<PlateSet> also) {
+  COPUNCTAL_TRY_VOID(check_sittable(set));
+  for (const PlateSet& other : also) COPUNCTAL_TRY_VOID(check_same_plates(set, other));
+  return std::unique_ptr<SittingDesk>(new SittingDesk(
+      std::make_unique<Inside>(store, std::move(set), std::move(clocks), std::move(random),
+                               std::move(build_tables), std::move(also))));
 }
 
-const std::string& SittingDesk::colour_space() const {
-  return inside_->colour_space;
+Result<std::string> SittingDesk::colour_space(std::string_view sitting) const {
+  COPUNCTAL_TRY(const Sight sight, inside_->sight_of(sitting));
+  COPUNCTAL_TRY(const ShownSet* const plates, inside_->shown_in(sight));
+  return plates->colour_space();
+}
+
+std::vector<std::string> SittingDesk::displays_with_plates() const {
+  std::vector<std::string> displays = {inside_->set.display};
+  for (const auto& other : inside_->also) displays.push_back(other->set().display);
+  return displays;
 }
 
 PracticalDesk& SittingDesk::classes() {
@@ -348,6 +351,12 @@ Result<SittingState> SittingDesk::begin_sitting(std::string_view practical,
   }
   record.consented_utc = record.created_utc = inside_->clocks.utc();
   record.items = lay_out_items(inside_->set, record.order_seed, inside_->random);
+  // What is lent is drawn on the practical's own set.
+  const PlateSet& plates = inside_->shown_on(wish.on_loan ? "" : wish.display).set();
+  if (plates.hash != inside_->set.hash) {
+    record.set_hash = plates.hash;
+    record.display = plates.display;
+  }
   if (wish.off_record) {
     if (wish.on_loan)
       return wrong_field("on_loan", "needs a sitting that is kept: a lot is told afterwards");
@@ -408,7 +417,7 @@ Result<PictureBytes> SittingDesk::plate_picture(std::string_view sitting,
   const Progress progress = progress_of(inside_->set, sight.sitting.items, sight.answers);
   for (const ItemRecord& item : sight.sitting.items)
     if (item.plate_id == plate && progress.has_reached(item.round))
-      return inside_->picture_in(sight.sitting, item.plate);
+      return inside_->picture_in(sight, item.plate);
   return no_such("plate");
 }
 
@@ -554,17 +563,19 @@ Result<SittingOutcome> SittingDesk::outcome(std::string_view sitting) const {
                          .again = {}};
   if (!outcome.told) return outcome;
 
-  const Result<Tables>& tables = inside_->tables.get();
+  COPUNCTAL_TRY(const ShownSet* const plates, inside_->shown_in(sight));
+  const PlateSet& set = plates->set();
+  const auto& tables = plates->tables().get();
   if (!tables) return unknown_display(tables.error());
-  outcome.debrief = debrief(inside_->set, **tables, readings_in(sight.sitting, sight.answers),
+  outcome.debrief = debrief(set, **tables, readings_in(sight.sitting, sight.answers),
                             sight.sitting.loan ? std::nullopt : sex_in(sight.sitting));
   for (const AnswerRecord& answer : sight.answers) {
     const ItemRecord& item = *item_in(sight.sitting, answer.item);
     if (item.round == "again") {
-      outcome.again.push_back(came_again(inside_->set, sight, answer));
+      outcome.again.push_back(came_again(set, sight, answer));
       continue;
     }
-    const Plate& plate = inside_->set.plates[static_cast<std::size_t>(item.plate)];
+    const Plate& plate = set.plates[static_cast<std::size_t>(item.plate)];
     outcome.shown.push_back({.item = answer.item,
                              .round = item.round,
                              .end = answer.end,
@@ -593,8 +604,9 @@ Result<OutcomePicture> SittingDesk::outcome_picture(std::string_view sitting, st
                   [&](const AnswerRecord& answer) { return answer.item == item; });
   if (!is_answered) return no_such("item");
   const std::int64_t plate = item_in(sight.sitting, item)->plate;
-  if (observer == "original") return OutcomePicture{inside_->picture_of(plate), {}};
-  auto seen = plate_as_seen_by(inside_->set, static_cast<std::size_t>(plate), observer);
+  COPUNCTAL_TRY(const ShownSet* const plates, inside_->shown_in(sight));
+  if (observer == "original") return OutcomePicture{plates->picture(plate), {}};
+  auto seen = plate_as_seen_by(plates->set(), static_cast<std::size_t>(plate), observer);
   if (!seen) return unknown_observer(std::move(seen).error());
   return OutcomePicture{bytes_of(std::move(seen->picture)), seen->error};
 }

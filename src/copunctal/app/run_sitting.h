@@ -15,6 +15,7 @@
 
 #include "copunctal/app/debrief.h"
 #include "copunctal/app/drawn_path.h"
+#include "copunctal/app/shown_set.h"
 #include "copunctal/base/result.h"
 #include "copunctal/design/plate_set.h"
 #include "copunctal/store/identifiers.h"
@@ -76,6 +77,7 @@ struct NewSitting {
   bool off_record = false;   ///< Nothing is stored: kept in memory while the program runs.
   bool examined = false;     ///< Somebody else enters what the person says.
   std::string eye = "both";  ///< "both", or the eye that is not covered: "right" or "left".
+  std::string display = {};  ///< As the device was checked; empty for one that was not.
 };
 
 /// A round as its page may know it: random plate names, nothing that says which plate is which.
@@ -101,6 +103,7 @@ struct SittingState {
   std::string eye = "both";
   bool ended = false;
   Tell tell = Tell::later;
+  std::string made_for = {};  ///< The display its plates were made for.
   int size_px = 0;
   std::int64_t exposure_ms = 0, grace_ms = 0;
   SymbolFamily family = SymbolFamily::digits;  ///< Of `symbols`.
@@ -159,27 +162,22 @@ struct SittingOutcome {
   std::vector<Again> again;
 };
 
-/// size_px x size_px x 3 bytes: 8-bit R, G, B codes, rows from the top. Shared, never changed.
-using PictureBytes = std::shared_ptr<const std::vector<std::uint8_t>>;
-
 /// A plate of the outcome, with the error of the view where one is known.
 struct OutcomePicture {
   PictureBytes bytes;
   std::optional<AuditResult> error;
 };
 
-/// Makes the reading tables of a set; build_reading_tables() unless a test wants none.
-using TablesBuilder = std::function<Result<std::shared_ptr<const ReadingTables>>(const PlateSet&)>;
-
 /// May be used from any number of threads. Errors common to all: not_found for an unknown id, io
 /// when the store fails, conflict when the practical's set is not the one loaded.
 class SittingDesk {
  public:
-  /// Starts building the reading tables in the background. `store` must outlive the desk. Error:
-  /// bad_input for a set that no sitting can be made of.
+  /// Starts building the reading tables in the background. `store` must outlive the desk. `also`:
+  /// the same plates for other displays, shown on devices that were checked as such. Error:
+  /// bad_input for a set that no sitting can be made of, or whose plates are others.
   static Result<std::unique_ptr<SittingDesk>> open(
       Store& store, PlateSet set, DeskClocks clocks, RandomBytes random,
-      TablesBuilder build_tables = build_reading_tables);
+      TablesBuilder build_tables = build_reading_tables, std::vector<PlateSet> also = {});
   SittingDesk(const SittingDesk&) = delete;
   SittingDesk& operator=(const SittingDesk&) = delete;
   ~SittingDesk();
@@ -194,8 +192,10 @@ class SittingDesk {
   Result<SittingState> state_of(std::string_view sitting) const;
   /// Error: not_found for a plate whose round has not been reached.
   Result<PictureBytes> plate_picture(std::string_view sitting, std::string_view plate) const;
-  /// How a page must read the codes of the set's pictures: display/keep_display.h.
-  const std::string& colour_space() const;
+  /// How a page must read the codes of the sitting's pictures: display/keep_display.h.
+  Result<std::string> colour_space(std::string_view sitting) const;
+  /// Displays there are plates for, the practical's own first.
+  std::vector<std::string> displays_with_plates() const;
   /// Returns once the answer is on stable storage. The same answer again is a duplicate. Errors:
   /// bad_input for one that cannot be meant; conflict when it contradicts what is stored; gone when
   /// the sitting has ended. Conflicting and late answers are kept in the audit.

@@ -55,6 +55,7 @@ SittingState state_in(const PlateSet& set, const Sight& sight) {
       .eye = sight.sitting.eye,
       .ended = sight.sitting.state == "ended",
       .tell = tell_in(sight.sitting),
+      .made_for = sight.sitting.display.value_or(set.display),
       .size_px = set.size_px,
       .exposure_ms = sight.practical.exposure_ms,
       .grace_ms = sight.sitting.way == "examined" ? examined_grace_ms : sight.practical.grace_ms,

@@ -1,3 +1,4 @@
+#include <algorithm>
 #include <cstdio>
 #include <cstdlib>
 #include <filesystem>
@@ -90,6 +91,25 @@ Result<PlateSet> set_to_serve(WantedSet wanted, const fs::path& data) {
   return set;
 }
 
+// The same plates for other displays, as far as they were made before and are kept beside.
+std::vector<PlateSet> sets_for_other_displays(const PlateSet& set, const fs::path& data) {
+  std::vector<PlateSet> others;
+  std::error_code error;
+  std::vector<fs::path> places;
+  for (const auto& entry : fs::directory_iterator(data / "sets", error))
+    if (entry.is_directory(error)) places.push_back(entry.path());
+  std::sort(places.begin(), places.end());
+  for (const fs::path& place : places) {
+    auto other = load_set(place);
+    if (!other || !check_same_plates(set, *other) || other->display == set.display) continue;
+    const bool is_new = std::none_of(others.begin(), others.end(), [&](const PlateSet& one) {
+      return one.display == other->display;
+    });
+    if (is_new) others.push_back(*std::move(other));
+  }
+  return others;
+}
+
 // Into the log of what was done to the data.
 Result<void> note(Store& store, LogEvent event, const std::string& now_utc) {
   COPUNCTAL_TRY(const bool noted, store
@@ -138,7 +158,12 @@ int serve_command(const ServeOptions& options) {
   auto set = set_to_serve(*std::move(wanted), data);
   if (!set) return failed(set.error());
   PlateWorkshop workshop(data / "sets", *set);
-  auto desk = SittingDesk::open(**store, *std::move(set), clocks, kernel_random());
+  std::vector<PlateSet> others = sets_for_other_displays(*set, data);
+  for (const PlateSet& other : others)
+    std::fprintf(stderr, "Note: devices checked as %s get plates made for it.\n",
+                 other.display.c_str());
+  auto desk = SittingDesk::open(**store, *std::move(set), clocks, kernel_random(),
+                                build_reading_tables, std::move(others));
   if (!desk) return failed(desk.error());
 
   if (const auto noted = note(**store, LogEvent::start, clocks.utc()); !noted)

@@ -128,6 +128,13 @@ std::optional<int> ClassDoor::device_of(const Request& request) {
   return std::nullopt;
 }
 
+bool ClassDoor::may_begin(int device) {
+  const std::lock_guard lock(mutex_);
+  const auto begun = std::count_if(owners_.begin(), owners_.end(),
+                                   [&](const auto& one) { return one.second == device; });
+  return static_cast<std::size_t>(begun) < most_sittings;
+}
+
 void ClassDoor::hand_over(int device, std::string_view sitting) {
   const std::lock_guard lock(mutex_);
   owners_.insert_or_assign(std::string(sitting), device);

@@ -53,6 +53,7 @@ class ClassDoor {
  public:
   static constexpr std::chrono::hours open_for{8};  ///< The network, and with it every cookie.
   static constexpr std::size_t most_devices = 2000;
+  static constexpr std::size_t most_sittings = 40;  ///< Of one device; pairs share one.
 
   /// `steady_ns` never goes back. The door is closed until open() is called.
   ClassDoor(RandomBytes random, std::function<std::int64_t()> steady_ns);
@@ -77,6 +78,8 @@ class ClassDoor {
   Asker asker_of(const Request& request);
   /// The device's number, if it has joined.
   std::optional<int> device_of(const Request& request);
+  /// Whether the device has begun fewer sittings than one may.
+  bool may_begin(int device);
   /// A sitting is this asker's own from now on, if it is nobody's yet.
   void take(int device, std::string_view sitting);
 

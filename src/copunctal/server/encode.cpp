@@ -1,5 +1,6 @@
 #include "copunctal/server/encode.h"
 
+#include <algorithm>
 #include <cmath>
 #include <nlohmann/json.hpp>
 
@@ -76,6 +77,7 @@ Json state_json(const SittingState& state) {
           {"eye", state.eye},
           {"state", state.ended ? "ended" : "running"},
           {"tell", name_of(state.tell)},
+          {"made_for", state.made_for},
           {"size_px", state.size_px},
           {"exposure_ms", state.exposure_ms},
           {"grace_ms", state.grace_ms},
@@ -314,6 +316,18 @@ std::string json_of(const CheckedDisplay& checked) {
 
 std::string json_of(const std::optional<CheckedDisplay>& current) {
   return Json{{"current", current ? display_json(*current) : Json(nullptr)}}.dump();
+}
+
+std::string class_displays_json(const std::vector<std::string>& with_plates,
+                                const std::map<std::string, std::int64_t>& devices) {
+  Json list = Json::array();
+  for (const auto& [display, count] : devices) {
+    const bool has_plates =
+        std::find(with_plates.begin(), with_plates.end(), display) != with_plates.end();
+    list.push_back(
+        {{"display", text_or_null(display)}, {"devices", count}, {"has_plates", has_plates}});
+  }
+  return Json{{"with_plates", with_plates}, {"devices", std::move(list)}}.dump();
 }
 
 }  // namespace copunctal

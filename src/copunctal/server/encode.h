@@ -1,6 +1,7 @@
 // The JSON that goes out, as docs/api.md has it.
 #pragma once
 
+#include <map>
 #include <optional>
 #include <string>
 #include <vector>
@@ -42,5 +43,9 @@ std::string json_of(const std::vector<ApartFor>& all);
 
 std::string json_of(const EyeView& view);
 std::string json_of(const std::vector<Display>& displays);
+
+/// Displays with plates, and devices by the display they were checked as; "" is for unchecked ones.
+std::string class_displays_json(const std::vector<std::string>& with_plates,
+                                const std::map<std::string, std::int64_t>& devices);
 
 }  // namespace copunctal

@@ -56,7 +56,19 @@ Answered<Response> health(const Request&, const PathParts&) {
   return json_response(200, R"({"ok":true})");
 }
 
-void add_practicals(Router& router, SittingDesk& desk) {
+/// The display that whoever asks was checked as; empty without a check that holds.
+std::string checked_display(const Request& request, SittingDesk& desk, const DeviceChecks& checks,
+                            ClassDoor& door) {
+  if (!request.arrival.is_local) {
+    const auto check = checks.current(door.device_of(request).value_or(0));
+    return check && check->valid ? check->record.check.display : std::string();
+  }
+  const auto check = desk.displays().current();
+  return check && *check && (*check)->valid ? (*check)->record.check.display : std::string();
+}
+
+void add_practicals(Router& router, SittingDesk& desk, const DeviceChecks& checks,
+                    ClassDoor& door) {
   router.add(
       Access::instructor, "GET", "/api/practicals",
       [&desk](const Request&, const PathParts&) { return json_or_refusal(desk.practicals()); });
@@ -66,13 +78,34 @@ void add_practicals(Router& router, SittingDesk& desk) {
                return json_or_refusal(desk.create_practical(wish), 201);
              });
   router.add(Access::participant, "POST", "/api/practicals/:id/sittings",
-             [&desk](const Request& request, const PathParts& parts) -> Answered<Response> {
-               COPUNCTAL_TRY(const auto wish, new_sitting_in(request.body));
+             [&](const Request& request, const PathParts& parts) -> Answered<Response> {
+               if (const auto device = door.device_of(request); device && !door.may_begin(*device))
+                 return refuse(429, "device", "this device has begun as many sittings as one may",
+                               "ask whoever runs the practical");
+               COPUNCTAL_TRY(auto wish, new_sitting_in(request.body));
+               wish.display = checked_display(request, desk, checks, door);
                return json_or_refusal(desk.begin_sitting(parts[0], wish), 201);
              });
 }
 
-void add_classes(Router& router, SittingDesk& sittings) {
+/// How many devices were checked as each display, and whether there are plates for it.
+std::string displays_of_class_json(const SittingDesk& desk, const DeviceChecks& checks,
+                                   ClassDoor& door) {
+  const auto with_plates = desk.displays_with_plates();
+  std::map<std::string, std::int64_t> devices;
+  for (const ClassDevice& device : door.state().devices) {
+    const auto check = checks.current(device.number);
+    ++devices[check && check->valid ? check->record.check.display : std::string()];
+  }
+  return class_displays_json(with_plates, devices);
+}
+
+void add_classes(Router& router, SittingDesk& sittings, const DeviceChecks& checks,
+                 ClassDoor& door) {
+  router.add(Access::instructor, "GET", "/api/class/displays",
+             [&](const Request&, const PathParts&) -> Answered<Response> {
+               return json_response(200, displays_of_class_json(sittings, checks, door));
+             });
   PracticalDesk& desk = sittings.classes();
   // What somebody who joined may sit: nothing else of a practical is theirs to see.
   router.add(Access::participant, "GET", "/api/open-practicals",
@@ -117,7 +150,8 @@ void add_sittings(Router& router, SittingDesk& desk) {
   router.add(Access::own_sitting, "GET", "/api/sittings/:id/plates/:plate",
              [&desk](const Request&, const PathParts& parts) {
                auto answer = picture_or_refusal(desk.plate_picture(parts[0], parts[1]));
-               if (answer) answer->headers.emplace_back(colour_space_header, desk.colour_space());
+               if (const auto space = desk.colour_space(parts[0]); answer && space)
+                 answer->headers.emplace_back(colour_space_header, *space);
                return answer;
              });
   router.add(Access::own_sitting, "PUT", "/api/sittings/:id/answers/:answer",
@@ -157,7 +191,8 @@ void add_outcomes(Router& router, SittingDesk& desk) {
                if (!seen) return tl::unexpected(refusal_for(std::move(seen).error()));
                auto answer = picture_or_refusal(std::move(seen->bytes));
                if (answer) {
-                 answer->headers.emplace_back(colour_space_header, desk.colour_space());
+                 if (const auto space = desk.colour_space(parts[0]))
+                   answer->headers.emplace_back(colour_space_header, *space);
                  say_error(*answer, seen->error);
                }
                return answer;
@@ -465,8 +500,8 @@ Site::Site(SittingDesk& desk, std::span<const EmbeddedFile> files, TroubleReport
       report_(std::move(report)) {
   router_.add(Access::anyone, "GET", "/api/health", health);
   add_class(router_, *door_);
-  add_practicals(router_, desk);
-  add_classes(router_, desk);
+  add_practicals(router_, desk, device_checks_, *door_);
+  add_classes(router_, desk, device_checks_, *door_);
   add_sittings(router_, desk);
   add_outcomes(router_, desk);
   add_examining(router_, desk);

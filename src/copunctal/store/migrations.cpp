@@ -180,6 +180,9 @@ ALTER TABLE sittings ADD COLUMN eye TEXT NOT NULL DEFAULT 'both' CHECK (eye IN (
 ALTER TABLE sittings ADD COLUMN person TEXT CHECK (length(person) = 32);
 -- Of the code with which the outcome may be asked for later, from any device.
 ALTER TABLE sittings ADD COLUMN collect_sha256 TEXT CHECK (length(collect_sha256) = 64);
+-- The same plates for another display, where the device needed them; nothing: the practical's own.
+ALTER TABLE sittings ADD COLUMN set_hash TEXT CHECK (length(set_hash) = 64);
+ALTER TABLE sittings ADD COLUMN display TEXT CHECK (length(display) BETWEEN 1 AND 64);
 DROP INDEX pseudonyms_of_practical;
 CREATE UNIQUE INDEX pseudonyms_of_practical ON sittings (practical_id, pseudonym, eye) WHERE pseudonym <> '';
 CREATE UNIQUE INDEX codes_to_collect ON sittings (collect_sha256) WHERE collect_sha256 IS NOT NULL;

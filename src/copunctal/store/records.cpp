@@ -160,7 +160,7 @@ namespace {
 constexpr std::string_view select_sittings =
     "SELECT sitting_id, practical_id, tell, sex_at_birth, order_seed, state, consented_utc,"
     " created_utc, ended_utc, pseudonym, loan, consent_text, for_class, for_research, way, eye,"
-    " person, collect_sha256 FROM sittings WHERE ";
+    " person, collect_sha256, set_hash, display FROM sittings WHERE ";
 
 SittingRecord sitting_in(const Statement& row) {
   SittingRecord sitting;
@@ -182,6 +182,8 @@ SittingRecord sitting_in(const Statement& row) {
   sitting.eye = row.text(15);
   sitting.person = text_or_nothing(row, 16);
   sitting.collect_sha256 = text_or_nothing(row, 17);
+  sitting.set_hash = text_or_nothing(row, 18);
+  sitting.display = text_or_nothing(row, 19);
   return sitting;
 }
 
@@ -419,8 +421,9 @@ Result<void> Changes::add(const SittingRecord& sitting) {
                       "INSERT INTO sittings (sitting_id, practical_id, tell, sex_at_birth,"
                       " order_seed, state, consented_utc, created_utc, ended_utc,"
                       " pseudonym, loan, consent_text, for_class, for_research, way, eye, person,"
-                      " collect_sha256) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12,"
-                      " ?13, ?14, ?15, ?16, ?17, ?18)"));
+                      " collect_sha256, set_hash, display) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, "
+                      "?9, ?10, ?11, ?12,"
+                      " ?13, ?14, ?15, ?16, ?17, ?18, ?19, ?20)"));
     row.bind(sitting.id)
         .bind(sitting.practical_id)
         .bind(sitting.tell)
@@ -438,7 +441,9 @@ Result<void> Changes::add(const SittingRecord& sitting) {
         .bind(sitting.way)
         .bind(sitting.eye)
         .bind(sitting.person)
-        .bind(sitting.collect_sha256);
+        .bind(sitting.collect_sha256)
+        .bind(sitting.set_hash)
+        .bind(sitting.display);
     if (auto added = row.run(); !added) return added;
   }
   return add(sitting.id, sitting.items);

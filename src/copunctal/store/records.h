@@ -59,6 +59,8 @@ struct SittingRecord {
   std::string eye = "both";                      ///< "both", "right" or "left".
   std::optional<std::string> person = {};  ///< The same in both sittings of eyes that sit apart.
   std::optional<std::string> collect_sha256 = {};  ///< Of the code to collect the outcome with.
+  /// Of the same plates for another display; nothing: the practical's own.
+  std::optional<std::string> set_hash = {}, display = {};
 };
 
 /// A drawn line: x and y, 0 to 1 of the picture, and ms since the plate appeared.

@@ -5,7 +5,7 @@ import type {Answer} from '../model/answer.ts';
 import {classDebrief, type ClassDebrief, type RunPractical, runPractical, type Watched, watched} from '../model/class.ts';
 import {currentRecord, type DisplayCheck, displayRecord, type DisplayRecord, type EndReason} from '../model/display-record.ts';
 import {type DisplayEntry, displays, eye, type Eye} from '../model/eye.ts';
-import {about, type About, classState, type ClassState, openPracticals, type OpenPracticals} from '../model/join.ts';
+import {about, type About, classState, type ClassState, openPracticals, type OpenPracticals, type ClassDisplays, classDisplays} from '../model/join.ts';
 import {apart, type Apart, audit, type Audit, type Codes, sizeFrom, type TakenPicture, takenPicture, viewPlan} from '../model/looks.ts';
 import {colourSpaceFrom, pictureFrom, viewErrorFrom, type Picture} from '../model/picture.ts';
 import {making, type Making, type SetWish, shelf, type Shelf, type ShelfPlate, shelfPlates} from '../model/shelf.ts';
@@ -28,6 +28,7 @@ export interface Api {
   join(code: string): Promise<Reply<null>>;
   openPracticals(): Promise<Reply<OpenPracticals>>;
   classState(): Promise<Reply<ClassState>>;
+  classDisplays(): Promise<Reply<ClassDisplays>>;
   newClassCode(): Promise<Reply<ClassState>>;
   setJoining(state: 'open' | 'locked'): Promise<Reply<ClassState>>;
   /** A practical as whoever runs it sees it. */
@@ -138,6 +139,7 @@ export function createApi(fetch: Fetch): Api {
     },
     openPracticals: () => get('/api/open-practicals', openPracticals),
     classState: () => get('/api/class', classState),
+    classDisplays: () => get('/api/class/displays', classDisplays),
     newClassCode: () => change('POST', '/api/class/code', {}, classState),
     setJoining: (state) => change('PUT', '/api/class/joining', {state}, classState),
     runPractical: (practicalId) => get(`/api/practicals/${practicalId}`, runPractical),

@@ -52,6 +52,15 @@ export const classState: Decoder<ClassState> = record<ClassState>({
   devices: list(record<ClassState['devices'][number]>({device: count, sittings: count})), wrong_codes: count,
 });
 
+/** As which displays the class's screens were checked. */
+export interface ClassDisplays {
+  readonly with_plates: readonly string[];
+  readonly devices: readonly {readonly display: string | null; readonly devices: number; readonly has_plates: boolean}[];
+}
+export const classDisplays: Decoder<ClassDisplays> = record<ClassDisplays>({
+  with_plates: list(text), devices: list(record<ClassDisplays['devices'][number]>({display: nullable(text), devices: count, has_plates: flag})),
+});
+
 /** The code behind `#` of an address somebody scanned; empty when there is none. */
 export function codeIn(hash: string): string {
   return /^#[0-9A-Za-z-]{8,9}$/.test(hash) ? hash.slice(1) : '';

@@ -33,7 +33,7 @@ test('a number that is none is named with its place', () => {
 test('a round may be null, another number of figures may not', () => {
   const id = '0'.repeat(32);
   const state = {
-    sitting: id, practical: id, practical_name: 'x', pseudonym: 'quiet harbour', on_loan: false, off_record: false, state: 'running', tell: 'later', size_px: 640, exposure_ms: 3000, grace_ms: 10_000,
+    sitting: id, practical: id, practical_name: 'x', pseudonym: 'quiet harbour', on_loan: false, off_record: false, made_for: 'srgb/oled', state: 'running', tell: 'later', size_px: 640, exposure_ms: 3000, grace_ms: 10_000,
     family: 'digits', symbols: ['1'], answered: 0, round: null,
   };
   expect(sittingState(state, 'reply').round).toBeNull();

@@ -84,6 +84,8 @@ export interface SittingState {
   /** Somebody else enters what the person says. */
   readonly examined: boolean;
   readonly eye: EyeName;
+  /** The display its plates were made for. */
+  readonly made_for: string;
   readonly state: 'running' | 'ended';
   readonly tell: Tell;
   readonly size_px: number;
@@ -105,7 +107,7 @@ const round = record<Round>({
 
 export const sittingState: Decoder<SittingState> = record<SittingState>({
   sitting: id, practical: id, practical_name: text, pseudonym: text, on_loan: flag, off_record: flag,
-  examined: otherwise(flag, false), eye: otherwise(eyeName, 'both'), state: oneOf('running', 'ended'),
+  examined: otherwise(flag, false), eye: otherwise(eyeName, 'both'), made_for: text, state: oneOf('running', 'ended'),
   tell: oneOf('tell', 'dont_tell', 'later'), size_px: count, exposure_ms: finite, grace_ms: finite,
   family: oneOf('digits', 'rings', 'paths'), symbols: list(text), answered: count, round: nullable(round),
 });

@@ -2,7 +2,7 @@ import {useEffect, useState} from 'preact/hooks';
 
 import {barOf, type Card, type ClassDebrief, expectationWords, readWords, type Roc, type RunPractical, type Score, type Watched} from '../model/class.ts';
 import type {Reply} from '../api/client.ts';
-import type {ClassState} from '../model/join.ts';
+import type {ClassDisplays, ClassState} from '../model/join.ts';
 import {pathOf} from '../model/route.ts';
 import type {Trouble} from '../model/wire.ts';
 import {asSentence, countText, observerName, timeText} from '../model/words.ts';
@@ -176,6 +176,7 @@ function OwnDevices() {
   const [state, setState] = useState<ClassState | null>(null);
   const [trouble, setTrouble] = useState<Trouble | null>(null);
   const [turn, setTurn] = useState(0);
+  const [displays, setDisplays] = useState<ClassDisplays | null>(null);
   async function change(asked: Promise<Reply<ClassState>>): Promise<void> {
     const reply = await asked;
     setTrouble(reply.ok ? null : reply.trouble);
@@ -185,7 +186,11 @@ function OwnDevices() {
   }
   useEffect(() => {
     void change(api.classState());
-    const timer = setInterval(() => void api.classState().then((reply) => { if (reply.ok) setState(reply.value); }), ASK_AGAIN_MS);
+    const ask = () => {
+      void api.classState().then((reply) => { if (reply.ok) setState(reply.value); });
+      void api.classDisplays().then((reply) => { if (reply.ok) setDisplays(reply.value); });
+    };
+    const timer = setInterval(ask, ASK_AGAIN_MS);
     return () => clearInterval(timer);
   }, []);
   return (
@@ -199,6 +204,16 @@ function OwnDevices() {
             <p>Address <strong>{state.network.address}</strong>, code <strong class="class-code">{state.code}</strong>; {countText(state.devices.length, 'device has', 'devices have')} joined.</p>
             {state.network.fingerprint !== null && <p class="aside">The browser warns of a certificate it does not know. Its SHA-256: <code class="seal">{state.network.fingerprint}</code></p>}
             <p><img src={`/api/class/qr?turn=${turn}`} width="220" height="220" alt={`QR code of ${state.network.address} with the code of the class`} /></p>
+            {displays !== null && displays.devices.length > 0 && (
+              <ul>
+                {displays.devices.map(({display, devices, has_plates: hasPlates}) => (
+                  <li key={display ?? ''}>
+                    {countText(devices, 'screen', 'screens')} {display === null ? 'not checked yet' : `checked as ${display}`}:{' '}
+                    {hasPlates ? 'plates were made for it.' : `plates made for ${displays.with_plates[0]} are shown.`}
+                  </li>
+                ))}
+              </ul>
+            )}
             {state.devices.length > 0 && (
               <details>
                 <summary>Devices that have joined</summary>

@@ -41,6 +41,7 @@ export function RoundIntroduction({sitting, round, left, ready, roomy, onBegin, 
           {sitting.pseudonym !== '' && <> · in this practical you are <strong>{sitting.pseudonym}</strong></>}
         </p>
         {lines.map((line) => <p key={line}>{line}</p>)}
+        {round.name === 'warm-up' && <p class="aside">These plates were made for a display of kind {sitting.made_for}. On another kind of screen they may read otherwise.</p>}
         {!roomy && (
           <p class="note"><strong>This window is too small to show a whole plate.</strong> Make it larger, or zoom out, before you begin.</p>
         )}
