@@ -78,6 +78,11 @@ struct ClassServer {
       throw std::runtime_error("no cookie: " + reply.body);
     return found[1];
   }
+  std::string join_as_demonstrator() {
+    const Reply reply = try_code(*door.make_demonstrator_code());
+    const std::string cookie = reply.headers.at("set-cookie");
+    return cookie.substr(4, 64);
+  }
   std::string begin(const std::string& token) {
     const auto practical = server->desk().create_practical({});
     const Reply reply = ask("POST", "/api/practicals/" + practical->id + "/sittings",
@@ -122,6 +127,9 @@ TEST(Access, of_every_route_is_as_documented_for_every_role) {
   const std::string mine = server.join("127.0.0.3"), theirs = server.join("127.0.0.4");
   const std::string sitting = server.begin(mine);
   const std::string page = document("docs/api.md");
+  // As if it were encrypted, so that a demonstrator may be let in.
+  server.door.open({"127.0.0.2", 1, true, "AB"});
+  const std::string helper = server.join_as_demonstrator();
   int cells = 0;
   for (const AccessRow& row : server.table()) {
     const bool is_own = row.access == Access::own_sitting;
@@ -169,12 +177,25 @@ TEST(Access, of_every_route_is_as_documented_for_every_role) {
         EXPECT_TRUE(is_in(server.ask(row.method, path, body, mine)));
         break;
       }
+      case Access::demonstrator:
+        EXPECT_TRUE(is_absent(server.ask(row.method, path, body)));
+        EXPECT_TRUE(is_absent(server.ask(row.method, path, body, mine)));
+        EXPECT_TRUE(is_absent(server.ask(row.method, path, body, theirs)));
+        break;
       case Access::instructor:
         EXPECT_TRUE(is_absent(server.ask(row.method, path, body)));
         EXPECT_TRUE(is_absent(server.ask(row.method, path, body, mine)));
         EXPECT_TRUE(is_absent(server.ask(row.method, path, body, theirs)));
         break;
     }
+    if (row.access == Access::instructor)
+      EXPECT_TRUE(is_absent(server.ask(row.method, path, body, helper)));
+    else if (!is_own)
+      EXPECT_TRUE(is_in(server.ask(row.method, path, body, helper)));
+    else
+      EXPECT_EQ(server.ask(row.method, path, body, helper).status,
+                server.ask(row.method, filled(row.path, unknown_id), body, helper).status);
+    cells += is_own ? 1 : 0;
     EXPECT_TRUE(is_in(server.ask_here(row.method, path, body)));
 
     if (is_page && row.path.starts_with("/assets")) continue;
@@ -183,11 +204,43 @@ TEST(Access, of_every_route_is_as_documented_for_every_role) {
                          : is_own                            ? "401 | yes | 404"
                                                              : "404 | 404 | 404";
     const std::string line = "| `" + row.method + " " + row.path + "` | " +
-                             std::string(name_of(row.access)) + " | yes | " + others + " |\n";
+                             std::string(name_of(row.access)) + " | yes | " +
+                             (row.access == Access::instructor ? "404"
+                              : is_own                         ? "own"
+                                                               : "yes") +
+                             " | " + others + " |\n";
     EXPECT_NE(page.find(line), std::string::npos) << "docs/api.md lacks:\n" << line;
   }
-  EXPECT_EQ(static_cast<std::size_t>(cells), 4 * server.table().size());
+  EXPECT_EQ(static_cast<std::size_t>(cells), 5 * server.table().size());
   RecordProperty("cells", cells);
+}
+
+// One device joins by it, even while joining is locked, and only where nobody can listen.
+TEST(Demonstrators, join_by_a_code_of_their_own_once) {
+  ClassServer server;
+  EXPECT_EQ(server.door.make_demonstrator_code().error().status, 409) << "not encrypted";
+  server.door.open({"127.0.0.2", 1, true, "AB"});
+  const std::string code = *server.door.make_demonstrator_code();
+  ASSERT_TRUE(server.door.set_joining(false).has_value());
+  const Reply joined = server.try_code(code);
+  ASSERT_EQ(joined.status, 200) << joined.body;
+  const std::string token = joined.headers.at("set-cookie").substr(4, 64);
+  EXPECT_EQ(json::parse(server.ask("GET", "/api/about", "", token).body)["role"], "demonstrator");
+  EXPECT_EQ(server.try_code(code).status, 403);
+  ASSERT_TRUE(server.door.set_joining(true).has_value());
+  EXPECT_EQ(server.try_code(code).status, 403) << "the class does not join by it";
+
+  // They run it and see stages, of nobody.
+  const auto practical = server.server->desk().create_practical({});
+  const std::string address = "/api/practicals/" + practical->id;
+  server.begin(server.join());
+  EXPECT_EQ(server.ask("GET", address + "/watch", "", token).status, 404);
+  EXPECT_EQ(server.ask("GET", address + "/participations", "", token).status, 404);
+  EXPECT_EQ(server.ask("GET", address + "/stages", "", token).status, 200);
+  EXPECT_EQ(server.ask("POST", address + "/close", "{}", token).status, 200);
+  const json stages = json::parse(server.ask("GET", address + "/stages", "", token).body);
+  EXPECT_EQ(stages["stages"]["begun"], 0);
+  EXPECT_EQ(stages["stages"].size(), 4U);
 }
 
 TEST(Access, of_another_person_changes_nothing) {

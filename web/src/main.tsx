@@ -2,6 +2,7 @@ import {render} from 'preact';
 
 import {routeOf} from './model/route.ts';
 import {goToPath, usePath} from './pages/browser.ts';
+import {DemonstratorPage} from './pages/demonstrator.tsx';
 import {CollectPage} from './pages/collect.tsx';
 import {ConsentPage} from './pages/consent.tsx';
 import {DisplayPage} from './pages/display.tsx';
@@ -30,6 +31,8 @@ function App() {
       return <PlatesPage />;
     case 'views':
       return <ViewsPage />;
+    case 'demonstrator':
+      return <DemonstratorPage />;
     case 'collect':
       return <CollectPage />;
     case 'sheet':

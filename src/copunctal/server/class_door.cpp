@@ -55,6 +55,7 @@ void ClassDoor::forget_if_over() {
   if (!network_ || now() < closes_) return;
   network_.reset();
   code_.clear();
+  demonstrator_code_.clear();
   is_joining_open_ = false;
   devices_.clear();
   owners_.clear();
@@ -74,7 +75,10 @@ Answered<ClassDoor::Joined> ClassDoor::join(const Request& request, std::string_
   const std::lock_guard lock(mutex_);
   forget_if_over();
   if (!network_) return no_class();
-  if (!is_joining_open_)
+  // A demonstrator is let in by name of the instructor, whoever else is not.
+  const bool is_demonstrator =
+      code && !demonstrator_code_.empty() && is_same_secret(*code, demonstrator_code_);
+  if (!is_joining_open_ && !is_demonstrator)
     return refuse(403, "joining", "joining is locked", "ask the instructor to open it");
   if (!code)
     return refuse(422, "code", "a code has eight letters and digits, such as 7K3M-9QXT",
@@ -86,7 +90,7 @@ Answered<ClassDoor::Joined> ClassDoor::join(const Request& request, std::string_
     refused.value().retry_after_s = static_cast<int>(rounded_up(wait).count());
     return refused;
   }
-  if (!is_same_secret(*code, code_)) {
+  if (!is_demonstrator && !is_same_secret(*code, code_)) {
     limiter_.count_wrong(peer, *code, now());
     return refuse(403, "code", "this is not the code of the class",
                   "type the code that the instructor shows");
@@ -102,22 +106,33 @@ Answered<ClassDoor::Joined> ClassDoor::join(const Request& request, std::string_
     }
     device.number = ++last_number_;
   }
+  device.is_demonstrator = is_demonstrator;
+  if (is_demonstrator) demonstrator_code_.clear();
   devices_.emplace(hash, device);
   return Joined{device.number, token, rounded_up(closes_ - now())};
 }
 
 Asker ClassDoor::asker_of(const Request& request) {
   if (request.arrival.is_local) return {.role = Role::instructor};
-  const auto device = device_of(request);
-  if (!device) return {};
-  return {.role = Role::participant,
+  const auto hash = token_hash_in(request);
+  int number = 0;
+  Role role = Role::participant;
+  {
+    const std::lock_guard lock(mutex_);
+    forget_if_over();
+    const Device* device = device_with(hash);
+    if (device == nullptr) return {};
+    number = device->number;
+    if (device->is_demonstrator) role = Role::demonstrator;
+  }
+  return {.role = role,
           .may_have =
-              [this, number = *device](std::string_view sitting) {
+              [this, number](std::string_view sitting) {
                 const std::lock_guard lock(mutex_);
                 const auto owner = owners_.find(sitting);
                 return owner == owners_.end() || owner->second == number;
               },
-          .takes = [this, number = *device](std::string_view sitting) { take(number, sitting); }};
+          .takes = [this, number](std::string_view sitting) { take(number, sitting); }};
 }
 
 std::optional<int> ClassDoor::device_of(const Request& request) {
@@ -166,7 +181,7 @@ ClassState ClassDoor::state_under_lock() {
   for (const auto& [hash, device] : devices_)
     state.devices.push_back({device.number,
                              std::chrono::floor<std::chrono::seconds>(now() - device.joined),
-                             sittings[device.number]});
+                             sittings[device.number], device.is_demonstrator});
   std::sort(state.devices.begin(), state.devices.end(),
             [](const ClassDevice& a, const ClassDevice& b) { return a.number < b.number; });
   return state;
@@ -178,6 +193,18 @@ Answered<ClassState> ClassDoor::make_new_code() {
   if (!network_) return no_class();
   code_ = new_join_code(random_);
   return state_under_lock();
+}
+
+Answered<std::string> ClassDoor::make_demonstrator_code() {
+  const std::lock_guard lock(mutex_);
+  forget_if_over();
+  if (!network_) return no_class();
+  if (!network_->is_tls)
+    return refuse(409, "demonstrator",
+                  "on a network that is not encrypted others could take the code",
+                  "start `copunctal serve` with --lan");
+  demonstrator_code_ = new_join_code(random_);
+  return demonstrator_code_;
 }
 
 Answered<ClassState> ClassDoor::set_joining(bool is_open) {

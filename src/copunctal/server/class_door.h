@@ -35,6 +35,7 @@ struct ClassDevice {
   int number = 0;  ///< Counted from 1 as they join: what instructor and participant call it.
   std::chrono::seconds joined_ago{0};
   std::size_t sittings = 0;  ///< That are its own.
+  bool is_demonstrator = false;
 };
 
 struct ClassState {
@@ -89,6 +90,9 @@ class ClassDoor {
   // For the instructor. 409 when no class is open.
   ClassState state();
   Answered<ClassState> make_new_code();  ///< Who has joined stays.
+  /// A code with which one device joins as a demonstrator's. 409 also where the network is not
+  /// encrypted.
+  Answered<std::string> make_demonstrator_code();
   Answered<ClassState> set_joining(bool is_open);
   /// Ends a device's cookie. Its sittings are whoever's knows their ids. 404: no such device.
   Answered<void> end_device(int number);
@@ -98,6 +102,7 @@ class ClassDoor {
   struct Device {
     int number = 0;
     Time joined{0};
+    bool is_demonstrator = false;
   };
 
   Time now() const { return Time(steady_ns_()); }
@@ -110,6 +115,7 @@ class ClassDoor {
   std::mutex mutex_;
   std::optional<ClassNetwork> network_;
   std::string code_;
+  std::string demonstrator_code_;  ///< For one device; empty when there is none to let in.
   bool is_joining_open_ = false;
   Time closes_{0};
   GuessLimiter limiter_;

@@ -38,6 +38,8 @@ const char* name_of(Role role) {
       return "anyone";
     case Role::participant:
       return "participant";
+    case Role::demonstrator:
+      return "demonstrator";
     case Role::instructor:
       return "instructor";
   }
@@ -57,7 +59,8 @@ ordered_json json_of(const ClassState& state) {
   for (const ClassDevice& device : state.devices)
     devices.push_back({{"device", device.number},
                        {"joined_s_ago", device.joined_ago.count()},
-                       {"sittings", device.sittings}});
+                       {"sittings", device.sittings},
+                       {"demonstrator", device.is_demonstrator}});
   return {{"network", network},
           {"joining", joining_of(state)},
           {"code", state.network ? ordered_json(shown_code(state.code)) : ordered_json(nullptr)},
@@ -122,17 +125,23 @@ void add_class(Router& router, ClassDoor& door) {
              [&door](const Request& request, const PathParts&) { return about(door, request); });
   router.add(Access::anyone, "POST", "/api/join",
              [&door](const Request& request, const PathParts&) { return join(door, request); });
-  router.add(Access::instructor, "GET", "/api/class", [&door](const Request&, const PathParts&) {
+  router.add(Access::instructor, "POST", "/api/class/demonstrators",
+             [&door](const Request& request, const PathParts&) -> Answered<Response> {
+               COPUNCTAL_TRY_VOID(nothing_in(request.body));
+               COPUNCTAL_TRY(const std::string code, door.make_demonstrator_code());
+               return json_response({{"code", shown_code(code)}});
+             });
+  router.add(Access::demonstrator, "GET", "/api/class", [&door](const Request&, const PathParts&) {
     return json_response(json_of(door.state()));
   });
-  router.add(Access::instructor, "GET", "/api/class/qr",
+  router.add(Access::demonstrator, "GET", "/api/class/qr",
              [&door](const Request&, const PathParts&) { return qr_code(door); });
-  router.add(Access::instructor, "POST", "/api/class/code",
+  router.add(Access::demonstrator, "POST", "/api/class/code",
              [&door](const Request& request, const PathParts&) -> Answered<Response> {
                COPUNCTAL_TRY_VOID(nothing_in(request.body));
                return state_or_refusal(door.make_new_code());
              });
-  router.add(Access::instructor, "PUT", "/api/class/joining",
+  router.add(Access::demonstrator, "PUT", "/api/class/joining",
              [&door](const Request& request, const PathParts&) -> Answered<Response> {
                COPUNCTAL_TRY(const bool is_open, joining_in(request.body));
                return state_or_refusal(door.set_joining(is_open));

@@ -148,7 +148,7 @@ void add_courses(Router& router, SittingDesk& desk, ClassDoor& door) {
              [&courses](const Request& request, const PathParts& parts) {
                return rate(courses, request, parts);
              });
-  router.add(Access::instructor, "GET", one + "/sheets-result",
+  router.add(Access::demonstrator, "GET", one + "/sheets-result",
              [&courses](const Request&, const PathParts& parts) {
                return encoded_or_refusal(courses.blind_result(parts[0]), result_json);
              });

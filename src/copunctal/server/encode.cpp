@@ -318,6 +318,13 @@ std::string json_of(const std::optional<CheckedDisplay>& current) {
   return Json{{"current", current ? display_json(*current) : Json(nullptr)}}.dump();
 }
 
+std::string stages_json(const std::vector<WatchedSitting>& watched) {
+  Json stages = {{"begun", 0}, {"first round", 0}, {"later rounds", 0}, {"ended", 0}};
+  for (const WatchedSitting& one : watched)
+    stages[one.stage] = stages[one.stage].get<std::int64_t>() + 1;
+  return Json{{"stages", std::move(stages)}, {"intended_use", intended_use()}}.dump();
+}
+
 std::string class_displays_json(const std::vector<std::string>& with_plates,
                                 const std::map<std::string, std::int64_t>& devices) {
   Json list = Json::array();

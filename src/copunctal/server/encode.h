@@ -44,6 +44,9 @@ std::string json_of(const std::vector<ApartFor>& all);
 std::string json_of(const EyeView& view);
 std::string json_of(const std::vector<Display>& displays);
 
+/// How many are at which stage, of nobody.
+std::string stages_json(const std::vector<WatchedSitting>& watched);
+
 /// Displays with plates, and devices by the display they were checked as; "" is for unchecked ones.
 std::string class_displays_json(const std::vector<std::string>& with_plates,
                                 const std::map<std::string, std::int64_t>& devices);

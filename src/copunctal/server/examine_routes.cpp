@@ -127,7 +127,7 @@ void add_examining(Router& router, SittingDesk& desk) {
                COPUNCTAL_TRY_VOID(nothing_in(request.body));
                return state_or_refusal(desk.end_before_again(parts[0]));
              });
-  router.add(Access::instructor, "GET", "/api/rota",
+  router.add(Access::demonstrator, "GET", "/api/rota",
              [](const Request& request, const PathParts&) { return rota(request); });
 }
 

@@ -50,6 +50,8 @@ std::string_view name_of(Access access) {
       return "participant";
     case Access::own_sitting:
       return "own sitting";
+    case Access::demonstrator:
+      return "demonstrator";
     case Access::instructor:
       return "instructor";
   }
@@ -70,7 +72,10 @@ Answered<Response> Router::answer(const Request& request, const Asker& asker,
   const std::string_view method = asked == "HEAD" ? "GET" : asked;
   const auto path = segments_of(request.path());
   for (const Route& route : routes_) {
-    if (route.access == Access::instructor && asker.role != Role::instructor) continue;
+    const bool may_run = asker.role == Role::instructor ||
+                         (asker.role == Role::demonstrator && route.access == Access::demonstrator);
+    if ((route.access == Access::instructor || route.access == Access::demonstrator) && !may_run)
+      continue;
     auto parts = match(route.segments, path);
     if (!parts) continue;
     if (route.method == method) return answer_by(route, request, *std::move(parts), asker);
@@ -84,7 +89,8 @@ Answered<Response> Router::answer(const Request& request, const Asker& asker,
 
 Answered<Response> Router::answer_by(const Route& route, const Request& request, PathParts parts,
                                      const Asker& asker) {
-  if (route.access == Access::anyone || asker.role == Role::instructor)
+  if (route.access == Access::anyone || route.access == Access::demonstrator ||
+      asker.role == Role::instructor)
     return route.handler(request, parts);
   if (asker.role == Role::nobody)
     return refuse(401, "class", "this device has not joined the class",

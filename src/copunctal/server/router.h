@@ -16,16 +16,19 @@ using Handler = std::function<Answered<Response>(const Request&, const PathParts
 
 /// Who may ask a route. Every route says so when it is added.
 enum class Access {
-  anyone,       ///< The start page, its assets, joining.
-  participant,  ///< Who has joined the class.
-  own_sitting,  ///< The same; the path's first part is a sitting, and it must be theirs.
-  instructor,   ///< Who sits at this computer. From elsewhere the route is not there at all.
+  anyone,        ///< The start page, its assets, joining.
+  participant,   ///< Who has joined the class.
+  own_sitting,   ///< The same; the path's first part is a sitting, and it must be theirs.
+  demonstrator,  ///< Who helps to run the class, or the instructor. For others it is not there.
+  instructor,    ///< Who sits at this computer. From elsewhere the route is not there at all.
 };
-std::string_view name_of(Access access);  ///< "anyone", "participant", "own sitting", "instructor".
+/// "anyone", "participant", "own sitting", "demonstrator", "instructor".
+std::string_view name_of(Access access);
 
-enum class Role { nobody, participant, instructor };
+enum class Role { nobody, participant, demonstrator, instructor };
 
-/// Who asks, and which sittings are theirs. Both functions are asked of participants only.
+/// Who asks, and which sittings are theirs. Both functions are asked of participants and
+/// demonstrators only.
 struct Asker {
   Role role = Role::nobody;
   std::function<bool(std::string_view sitting)> may_have = {};  ///< Theirs, or nobody's yet.

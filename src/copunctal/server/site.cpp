@@ -77,6 +77,9 @@ void add_practicals(Router& router, SittingDesk& desk, const DeviceChecks& check
                COPUNCTAL_TRY(const auto wish, new_practical_in(request.body));
                return json_or_refusal(desk.create_practical(wish), 201);
              });
+  router.add(
+      Access::demonstrator, "GET", "/api/practicals-to-run",
+      [&desk](const Request&, const PathParts&) { return json_or_refusal(desk.practicals()); });
   router.add(Access::participant, "POST", "/api/practicals/:id/sittings",
              [&](const Request& request, const PathParts& parts) -> Answered<Response> {
                if (const auto device = door.device_of(request); device && !door.may_begin(*device))
@@ -102,7 +105,7 @@ std::string displays_of_class_json(const SittingDesk& desk, const DeviceChecks& 
 
 void add_classes(Router& router, SittingDesk& sittings, const DeviceChecks& checks,
                  ClassDoor& door) {
-  router.add(Access::instructor, "GET", "/api/class/displays",
+  router.add(Access::demonstrator, "GET", "/api/class/displays",
              [&](const Request&, const PathParts&) -> Answered<Response> {
                return json_response(200, displays_of_class_json(sittings, checks, door));
              });
@@ -116,15 +119,15 @@ void add_classes(Router& router, SittingDesk& sittings, const DeviceChecks& chec
                return json_response(200, open_practicals_json(*all));
              });
   const std::string one = "/api/practicals/:id";
-  router.add(Access::instructor, "GET", one, [&desk](const Request&, const PathParts& parts) {
+  router.add(Access::demonstrator, "GET", one, [&desk](const Request&, const PathParts& parts) {
     return json_or_refusal(desk.practical(parts[0]));
   });
-  router.add(Access::instructor, "POST", one + "/open",
+  router.add(Access::demonstrator, "POST", one + "/open",
              [&desk](const Request& request, const PathParts& parts) -> Answered<Response> {
                COPUNCTAL_TRY(const auto expected, class_expected_in(request.body));
                return json_or_refusal(desk.open(parts[0], expected));
              });
-  router.add(Access::instructor, "POST", one + "/close",
+  router.add(Access::demonstrator, "POST", one + "/close",
              [&desk](const Request&, const PathParts& parts) {
                return json_or_refusal(desk.close(parts[0]));
              });
@@ -132,7 +135,13 @@ void add_classes(Router& router, SittingDesk& sittings, const DeviceChecks& chec
              [&desk](const Request&, const PathParts& parts) {
                return json_or_refusal(desk.watch(parts[0]));
              });
-  router.add(Access::instructor, "GET", one + "/debrief",
+  router.add(Access::demonstrator, "GET", one + "/stages",
+             [&desk](const Request&, const PathParts& parts) -> Answered<Response> {
+               auto watched = desk.watch(parts[0]);
+               if (!watched) return tl::unexpected(refusal_for(std::move(watched).error()));
+               return json_response(200, stages_json(*watched));
+             });
+  router.add(Access::demonstrator, "GET", one + "/debrief",
              [&desk](const Request&, const PathParts& parts) -> Answered<Response> {
                auto debrief = desk.debrief_of(parts[0]);
                if (!debrief) return tl::unexpected(refusal_for(std::move(debrief).error()));
@@ -465,7 +474,8 @@ struct PageAddress {
 };
 constexpr auto page_addresses = std::to_array<PageAddress>({
     {"/", Access::anyone},
-    {"/practical/:id", Access::instructor},
+    {"/practical/:id", Access::demonstrator},
+    {"/demonstrator", Access::demonstrator},
     {"/join", Access::anyone},
     {"/sit/:practical", Access::participant},
     {"/sitting/:id", Access::participant},

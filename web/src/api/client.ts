@@ -1,6 +1,6 @@
 // The web API as typed functions (docs/api.md). Nothing here throws: a reply is a value or one shape of trouble.
 
-import {type Decoder, id, list, record, text, Unreadable} from '../model/decode.ts';
+import {counts, type Decoder, id, list, record, text, Unreadable} from '../model/decode.ts';
 import type {Answer} from '../model/answer.ts';
 import {classDebrief, type ClassDebrief, type RunPractical, runPractical, type Watched, watched} from '../model/class.ts';
 import {currentRecord, type DisplayCheck, displayRecord, type DisplayRecord, type EndReason} from '../model/display-record.ts';
@@ -22,6 +22,7 @@ export type Reply<T> =
 
 export interface Api {
   practicals(): Promise<Reply<readonly Practical[]>>;
+  practicalsToRun(): Promise<Reply<readonly Practical[]>>;
   startPractical(wish: PracticalWish): Promise<Reply<Practical>>;
   about(): Promise<Reply<About>>;
   /** With the code of the class; the browser keeps what is given. */
@@ -65,6 +66,10 @@ export interface Api {
   blindSheets(practicalId: string, rater: string): Promise<Reply<BlindSheets>>;
   rateSheet(practicalId: string, sheet: number, rated: {readonly rater: string; readonly rating: number; readonly kind: string}): Promise<Reply<null>>;
   blindResult(practicalId: string): Promise<Reply<BlindResult>>;
+  /** A code with which one device joins as a demonstrator's. */
+  newDemonstratorCode(): Promise<Reply<string>>;
+  /** How many are at which stage. */
+  stages(practicalId: string): Promise<Reply<ReadonlyMap<string, number>>>;
   /** Ends what a device may do; it may join again with the code. */
   endDevice(device: number): Promise<Reply<null>>;
   outcome(sittingId: string): Promise<Reply<Outcome>>;
@@ -131,6 +136,10 @@ export function createApi(fetch: Fetch): Api {
       const reply = await get('/api/practicals', practicals);
       return reply.ok ? {ok: true, value: reply.value.practicals} : reply;
     },
+    practicalsToRun: async () => {
+      const reply = await get('/api/practicals-to-run', practicals);
+      return reply.ok ? {ok: true, value: reply.value.practicals} : reply;
+    },
     startPractical: (wish) => change('POST', '/api/practicals', wish, practical),
     about: () => get('/api/about', about),
     join: async (code) => {
@@ -187,6 +196,14 @@ export function createApi(fetch: Fetch): Api {
     blindSheets: (practicalId, rater) => get(`/api/practicals/${practicalId}/sheets?rater=${rater}`, blindSheets),
     rateSheet: (practicalId, sheet, rated) => done(send(fetch, 'PUT', `/api/practicals/${practicalId}/sheets/${sheet}`, rated)),
     blindResult: (practicalId) => get(`/api/practicals/${practicalId}/sheets-result`, blindResult),
+    newDemonstratorCode: async () => {
+      const reply = await change('POST', '/api/class/demonstrators', {}, record<{code: string}>({code: text}));
+      return reply.ok ? {ok: true, value: reply.value.code} : reply;
+    },
+    stages: async (practicalId) => {
+      const reply = await get(`/api/practicals/${practicalId}/stages`, record<{stages: ReadonlyMap<string, number>}>({stages: counts}));
+      return reply.ok ? {ok: true, value: reply.value.stages} : reply;
+    },
     endDevice: (device) => done(send(fetch, 'DELETE', `/api/class/devices/${device}`)),
     outcome: (sittingId) => get(`/api/sittings/${sittingId}/outcome`, outcome),
     outcomePlate: (sittingId, item, as) =>

@@ -66,6 +66,12 @@ export function list<T>(decoder: Decoder<T>): Decoder<readonly T[]> {
   };
 }
 
+/** Whole numbers by name. */
+export const counts: Decoder<ReadonlyMap<string, number>> = (value, place) => {
+  if (typeof value !== 'object' || value === null || Array.isArray(value)) throw new Unreadable(place, 'numbers by name');
+  return new Map(Object.entries(value).map(([name, number]) => [name, count(number, `${place}.${name}`)]));
+};
+
 /** An object with at least these keys; other keys are ignored, so that a newer server may say more. */
 export function record<T extends object>(fields: {readonly [K in keyof T]: Decoder<T[K]>}): Decoder<Readonly<T>> {
   return (value, place) => {

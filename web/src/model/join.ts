@@ -3,14 +3,14 @@
 import {count, type Decoder, flag, id, list, nullable, oneOf, record, text} from './decode.ts';
 
 export interface About {
-  readonly role: 'instructor' | 'participant' | 'anyone';
+  readonly role: 'instructor' | 'demonstrator' | 'participant' | 'anyone';
   readonly transport: 'loopback' | 'plain' | 'tls';
   readonly joining: 'open' | 'locked' | 'none';
   readonly device: number | null;
   readonly intended_use: string;
 }
 export const about: Decoder<About> = record<About>({
-  role: oneOf('instructor', 'participant', 'anyone'), transport: oneOf('loopback', 'plain', 'tls'), joining: oneOf('open', 'locked', 'none'),
+  role: oneOf('instructor', 'demonstrator', 'participant', 'anyone'), transport: oneOf('loopback', 'plain', 'tls'), joining: oneOf('open', 'locked', 'none'),
   device: nullable(count), intended_use: text,
 });
 
@@ -41,7 +41,7 @@ export interface ClassState {
   readonly network: ClassNetwork | null;
   readonly joining: 'open' | 'locked' | 'none';
   readonly code: string | null;
-  readonly devices: readonly {readonly device: number; readonly sittings: number}[];
+  readonly devices: readonly {readonly device: number; readonly sittings: number; readonly demonstrator: boolean}[];
   readonly wrong_codes: number;
 }
 export const classState: Decoder<ClassState> = record<ClassState>({
@@ -49,7 +49,7 @@ export const classState: Decoder<ClassState> = record<ClassState>({
     address: text, join_address: text, transport: oneOf('tls', 'plain'), fingerprint: nullable(text), closes_in_s: count,
   })),
   joining: oneOf('open', 'locked', 'none'), code: nullable(text),
-  devices: list(record<ClassState['devices'][number]>({device: count, sittings: count})), wrong_codes: count,
+  devices: list(record<ClassState['devices'][number]>({device: count, sittings: count, demonstrator: flag})), wrong_codes: count,
 });
 
 /** As which displays the class's screens were checked. */

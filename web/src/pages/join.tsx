@@ -50,6 +50,7 @@ export function JoinPage() {
           </div>
         )}
         {about.role === 'anyone' && <CodeForm busy={busy} locked={about.joining !== 'open'} onJoin={(code) => void join(code)} />}
+        {about.role === 'demonstrator' && <p><a class="button primary" href={pathOf({page: 'demonstrator'})}>To what you may run</a></p>}
         {open !== null && (
           <section aria-labelledby="open">
             <h2 id="open">What can be sat now</h2>

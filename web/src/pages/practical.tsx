@@ -20,6 +20,7 @@ export function PracticalPage({practicalId}: {readonly practicalId: string}) {
   const [practical, setPractical] = useState<RunPractical | null>(null);
   const [trouble, setTrouble] = useState<Trouble | null>(null);
   const [busy, setBusy] = useState(false);
+  const [isDemonstrator, setIsDemonstrator] = useState<boolean | null>(null);
   const isDrawing = practical?.loans_drawn.some(({ready}) => !ready) === true;
 
   async function load(): Promise<void> {
@@ -35,7 +36,10 @@ export function PracticalPage({practicalId}: {readonly practicalId: string}) {
     if (reply.ok) setPractical(reply.value);
   }
 
-  useEffect(() => void load(), [practicalId]);
+  useEffect(() => {
+    void load();
+    void api.about().then((reply) => setIsDemonstrator(reply.ok && reply.value.role === 'demonstrator'));
+  }, [practicalId]);
   useEffect(() => {
     if (!isDrawing) return;
     const timer = setInterval(() => void load(), ASK_AGAIN_MS);
@@ -53,8 +57,9 @@ export function PracticalPage({practicalId}: {readonly practicalId: string}) {
           <Opening busy={busy || isDrawing} onOpen={(expected) => void change(api.openPractical(practicalId, expected))} />}
         {practical.card !== null && <CardShown card={practical.card} seal={practical.card_sha256 ?? ''} isAsSealed={practical.card_is_as_sealed} />}
         {practical.state === 'open' && <>
-          <OwnDevices />
-          <Watch practicalId={practicalId} />
+          <OwnDevices isDemonstrator={isDemonstrator !== false} />
+          {isDemonstrator === true && <Stages practicalId={practicalId} />}
+          {isDemonstrator === false && <Watch practicalId={practicalId} />}
           <Closing busy={busy} onClose={() => void change(api.closePractical(practicalId))} />
         </>}
         {practical.state === 'closed' && <>
@@ -62,7 +67,7 @@ export function PracticalPage({practicalId}: {readonly practicalId: string}) {
           {practical.loans_drawn.length > 0 && <JudgedSheets practicalId={practicalId} />}
         </>}
         {practical.state !== 'closed' && <RotaOfExaminers />}
-        <Beside practicalId={practicalId} name={practical.name} />
+        {isDemonstrator === false && <Beside practicalId={practicalId} name={practical.name} />}
       </>}
     </PageFrame>
   );
@@ -172,10 +177,11 @@ function percent(share: number): string {
 }
 
 /** How the class joins with its own devices: address, code, QR code. */
-function OwnDevices() {
+function OwnDevices({isDemonstrator}: {readonly isDemonstrator: boolean}) {
   const [state, setState] = useState<ClassState | null>(null);
   const [trouble, setTrouble] = useState<Trouble | null>(null);
   const [turn, setTurn] = useState(0);
+  const [demonstratorCode, setDemonstratorCode] = useState<string | null>(null);
   const [displays, setDisplays] = useState<ClassDisplays | null>(null);
   async function change(asked: Promise<Reply<ClassState>>): Promise<void> {
     const reply = await asked;
@@ -218,16 +224,21 @@ function OwnDevices() {
               <details>
                 <summary>Devices that have joined</summary>
                 <ul>
-                  {state.devices.map(({device, sittings}) => (
-                    <li key={device}>Device {device}, {countText(sittings, 'sitting', 'sittings')}{' '}
-                      <button type="button" class="quiet" onClick={() => void api.endDevice(device).then(() => change(api.classState()))}>End it<span class="spoken">: device {device}</span></button>
+                  {state.devices.map(({device, sittings, demonstrator}) => (
+                    <li key={device}>Device {device}{demonstrator && ', a demonstrator’s'}, {countText(sittings, 'sitting', 'sittings')}{' '}
+                      {!isDemonstrator && <button type="button" class="quiet" onClick={() => void api.endDevice(device).then(() => change(api.classState()))}>End it<span class="spoken">: device {device}</span></button>}
                     </li>
                   ))}
                 </ul>
                 <p class="aside">A device that was ended may join again with the code; what was saved of its sittings stays.</p>
               </details>
             )}
+            {demonstratorCode !== null && (
+              <p role="status">For one demonstrator’s device: <strong class="class-code">{demonstratorCode}</strong>, typed at the same address. Demonstrators open, watch stages and close; they see nobody’s sitting.</p>
+            )}
             <div class="buttons">
+              {!isDemonstrator && state.network.transport === 'tls' &&
+                <button type="button" onClick={() => void api.newDemonstratorCode().then((reply) => { if (reply.ok) setDemonstratorCode(reply.value); else setTrouble(reply.trouble); })}>A code for a demonstrator</button>}
               <button type="button" onClick={() => void change(api.newClassCode())}>New code</button>
               <button type="button" onClick={() => void change(api.setJoining(state.joining === 'open' ? 'locked' : 'open'))}>
                 {state.joining === 'open' ? 'Let nobody else join' : 'Let people join again'}
@@ -275,6 +286,26 @@ function Watch({practicalId}: {readonly practicalId: string}) {
           </table>
         </div>
       )}
+    </section>
+  );
+}
+
+/** How many are where, of nobody: for demonstrators. */
+function Stages({practicalId}: {readonly practicalId: string}) {
+  const [stages, setStages] = useState<ReadonlyMap<string, number> | null>(null);
+  useEffect(() => {
+    const ask = async () => {
+      const reply = await api.stages(practicalId);
+      if (reply.ok) setStages(reply.value);
+    };
+    void ask();
+    const timer = setInterval(() => void ask(), ASK_AGAIN_MS);
+    return () => clearInterval(timer);
+  }, [practicalId]);
+  return (
+    <section aria-labelledby="stages">
+      <h2 id="stages">How many are where</h2>
+      {stages === null ? <p>Loading…</p> : <ul>{[...stages].map(([stage, people]) => <li key={stage}>{stage}: {people}</li>)}</ul>}
     </section>
   );
 }

@@ -38,7 +38,7 @@ export function StartPage() {
   useEffect(() => {
     // What is here is for whoever runs practicals; the class's devices have a page of their own.
     void api.about().then((reply) => {
-      if (reply.ok && reply.value.role !== 'instructor') go({page: 'join'}, true);
+      if (reply.ok && reply.value.role !== 'instructor') go({page: reply.value.role === 'demonstrator' ? 'demonstrator' : 'join'}, true);
       else void load();
     });
   }, []);

@@ -1,0 +1,40 @@
+import {useEffect, useState} from 'preact/hooks';
+
+import {pathOf} from '../model/route.ts';
+import type {Practical, Trouble} from '../model/wire.ts';
+import {asSentence, countText, intendedUse} from '../model/words.ts';
+import {CautionNote, TroubleNote} from '../parts/notes.tsx';
+import {api} from './browser.ts';
+import {PageFrame} from './frame.tsx';
+
+/** `/demonstrator`: the practicals a demonstrator may run, from a device of their own. */
+export function DemonstratorPage() {
+  const [practicals, setPracticals] = useState<readonly Practical[] | null>(null);
+  const [trouble, setTrouble] = useState<Trouble | null>(null);
+  async function load(): Promise<void> {
+    const reply = await api.practicalsToRun();
+    setTrouble(reply.ok ? null : reply.trouble);
+    if (reply.ok) setPracticals(reply.value);
+  }
+  useEffect(() => void load(), []);
+  return (
+    <PageFrame heading="For demonstrators" title="Demonstrator">
+      <p class="lead">You may open and close practicals, let people join and see how many are where. What anybody answers is not shown here.</p>
+      {trouble !== null && <TroubleNote trouble={trouble} onRetry={() => void load()} />}
+      {practicals === null ? trouble === null && <p>Loading…</p> : <>
+        <CautionNote label="What this is for" lines={[asSentence(intendedUse(practicals))]} />
+        <ul class="practicals">
+          {practicals.map((practical) => (
+            <li key={practical.id} class="card">
+              <div>
+                <h2>{practical.name}</h2>
+                <p class="aside">{practical.state === 'preparing' ? 'being prepared' : practical.state} · {countText(practical.sittings, 'sitting', 'sittings')}</p>
+              </div>
+              <a class="button" href={pathOf({page: 'practical', practical: practical.id})} aria-label={`Run it: ${practical.name}`}>Run it</a>
+            </li>
+          ))}
+        </ul>
+      </>}
+    </PageFrame>
+  );
+}
