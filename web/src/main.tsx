@@ -10,6 +10,7 @@ import {PageFrame} from './pages/frame.tsx';
 import {JoinPage} from './pages/join.tsx';
 import {OutcomePage} from './pages/outcome.tsx';
 import {PracticalPage} from './pages/practical.tsx';
+import {PreflightPage} from './pages/preflight.tsx';
 import {SittingPage} from './pages/sitting.tsx';
 import {StartPage} from './pages/start.tsx';
 import {ViewsPage} from './pages/views.tsx';
@@ -27,6 +28,8 @@ function App() {
       return <PlatesPage />;
     case 'views':
       return <ViewsPage />;
+    case 'preflight':
+      return <PreflightPage />;
     case 'display':
       return <DisplayPage />;
     case 'practical':

@@ -23,6 +23,13 @@ struct ServeOptions {
 };
 int serve_command(const ServeOptions& options);
 
+struct PreflightOptions {
+  ServeOptions served;   ///< Of these: data, port, and how the class is let in.
+  unsigned seconds = 0;  ///< Ends by itself after so many; 0: when it is interrupted.
+  bool json = false;
+};
+int preflight_command(const PreflightOptions& options);
+
 struct PlatesMakeOptions {
   std::string out, purpose, display, seed, symbols = "digits", loan;
   int cells = usual_cells;

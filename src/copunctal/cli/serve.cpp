@@ -18,6 +18,7 @@
 #include "copunctal/cli/interrupt.h"
 #include "copunctal/cli/output.h"
 #include "copunctal/cli/progress.h"
+#include "copunctal/cli/served.h"
 #include "copunctal/design/make_set.h"
 #include "copunctal/display/display.h"
 #include "copunctal/server/class_door.h"
@@ -42,13 +43,6 @@ std::string_view content_type_of(std::string_view path) {
   const auto dot = path.rfind('.');
   const auto type = dot == std::string_view::npos ? types.end() : types.find(path.substr(dot));
   return type == types.end() ? "application/octet-stream" : type->second;
-}
-
-std::vector<EmbeddedFile> pages() {
-  std::vector<EmbeddedFile> files;
-  for (const EmbeddedBytes& file : embedded_pages())
-    files.push_back({file.path, content_type_of(file.path), file.bytes});
-  return files;
 }
 
 // What to serve: the set named, or what the default set is made of.
@@ -102,6 +96,18 @@ Result<void> note(Store& store, LogEvent event, const std::string& now_utc) {
 }
 
 }  // namespace
+
+std::vector<EmbeddedFile> pages() {
+  std::vector<EmbeddedFile> files;
+  for (const EmbeddedBytes& file : embedded_pages())
+    files.push_back({file.path, content_type_of(file.path), file.bytes});
+  return files;
+}
+
+Result<PlateSet> set_of(const ServeOptions& options, const fs::path& data) {
+  COPUNCTAL_TRY(auto wanted, wanted_set(options));
+  return set_to_serve(std::move(wanted), data);
+}
 
 Result<std::string> data_directory(const std::string& named) {
   if (!named.empty()) return named;

@@ -137,6 +137,11 @@ class Fields {
     if (!fits) return wrong(key, "must be a list of objects");
     return std::vector<json>(value.begin(), value.end());
   }
+  Answered<json> object(const char* key) const {
+    const json& value = object_.at(key);
+    if (!value.is_object()) return wrong(key, "must be an object");
+    return value;
+  }
   Answered<std::vector<std::string>> texts(const char* key) const {
     const json& value = object_.at(key);
     const bool fits = value.is_array() && std::all_of(value.begin(), value.end(),
@@ -330,6 +335,35 @@ Answered<ScreenCheck> screen_check_in(std::string_view body) {
 Answered<std::string> reason_in(std::string_view body) {
   COPUNCTAL_TRY(const Fields fields, Fields::in(body, {"reason"}));
   return fields.text("reason");
+}
+
+Answered<DeviceLook> device_look_in(std::string_view body) {
+  COPUNCTAL_TRY(const Fields fields,
+                Fields::in(body, {"secure_context", "window_px", "device_pixel_ratio", "pinch_zoom",
+                                  "refresh_hz", "frame_spread_ms", "dropped_frames", "colour_depth",
+                                  "gamut", "codes", "storage", "clock_ms"}));
+  DeviceLook look;
+  COPUNCTAL_TRY(look.is_secure_context, fields.truth("secure_context"));
+  COPUNCTAL_TRY(look.window_px, fields.two_wholes("window_px"));
+  COPUNCTAL_TRY(look.device_pixel_ratio, fields.number("device_pixel_ratio"));
+  COPUNCTAL_TRY(look.pinch_zoom, fields.number("pinch_zoom"));
+  COPUNCTAL_TRY(look.refresh_hz, fields.number_or_null("refresh_hz"));
+  COPUNCTAL_TRY(look.frame_spread_ms, fields.number_or_null("frame_spread_ms"));
+  COPUNCTAL_TRY(look.dropped_frames, fields.whole_or_null("dropped_frames"));
+  COPUNCTAL_TRY(look.colour_depth, fields.whole("colour_depth"));
+  COPUNCTAL_TRY(look.gamut, fields.text("gamut"));
+  if (!fields.is_null("codes")) {
+    COPUNCTAL_TRY(const json object, fields.object("codes"));
+    COPUNCTAL_TRY(const Fields codes, Fields::of(object, {"checked", "wrong", "largest"}));
+    CodesRead read;
+    COPUNCTAL_TRY(read.checked, codes.whole("checked"));
+    COPUNCTAL_TRY(read.wrong, codes.whole("wrong"));
+    COPUNCTAL_TRY(read.largest, codes.whole("largest"));
+    look.codes = read;
+  }
+  COPUNCTAL_TRY(look.has_storage, fields.truth("storage"));
+  COPUNCTAL_TRY(look.clock_ms, fields.number("clock_ms"));
+  return look;
 }
 
 Answered<SetWish> set_wish_in(std::string_view body) {

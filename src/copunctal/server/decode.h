@@ -11,6 +11,7 @@
 
 #include "copunctal/app/class_card.h"
 #include "copunctal/app/plate_workshop.h"
+#include "copunctal/app/preflight.h"
 #include "copunctal/app/run_sitting.h"
 #include "copunctal/colour/quantities.h"
 #include "copunctal/server/refusal.h"
@@ -33,6 +34,8 @@ Answered<Tell> choice_in(std::string_view body);
 Answered<ScreenCheck> screen_check_in(std::string_view body);
 /// The value of {"reason": "zoom"}.
 Answered<std::string> reason_in(std::string_view body);
+/// What a device found about itself.
+Answered<DeviceLook> device_look_in(std::string_view body);
 /// {"purpose", "display", "symbols", "seed", "loan"}; loan may be null.
 Answered<SetWish> set_wish_in(std::string_view body);
 

@@ -60,6 +60,9 @@ inline constexpr std::uint32_t largest_header = 16 * 1024;  ///< Bytes of a requ
 /// `listener->open_for`; the rest goes on. `on_ready` is called with the port once connections are
 /// taken, and then the door is open. Error: io when the port is taken, or the listener's address is
 /// not this computer's.
+Result<void> serve(const Site& site, const ServerOptions& options,
+                   const std::function<void(std::uint16_t port)>& on_ready);
+/// The same for the whole site of a desk.
 Result<void> serve(SittingDesk& desk, std::span<const EmbeddedFile> files,
                    const ServerOptions& options,
                    const std::function<void(std::uint16_t port)>& on_ready);

@@ -12,6 +12,7 @@
 #include "copunctal/server/decode.h"
 #include "copunctal/server/encode.h"
 #include "copunctal/server/guard.h"
+#include "copunctal/server/room_routes.h"
 
 namespace copunctal {
 namespace {
@@ -437,6 +438,7 @@ constexpr auto page_addresses = std::to_array<PageAddress>({
     {"/display", Access::participant},
     {"/plates", Access::instructor},
     {"/views", Access::instructor},
+    {"/preflight", Access::participant},
 });
 
 void add_pages(Router& router, std::span<const EmbeddedFile> files) {
@@ -455,10 +457,13 @@ Site::Site(SittingDesk& desk, std::span<const EmbeddedFile> files, TroubleReport
     : closed_door_(kernel_random(), system_clocks().steady_ns),
       door_(door == nullptr ? &closed_door_ : door),
       device_checks_(system_clocks().utc, kernel_random()),
+      csp_reports_(system_clocks().steady_ns),
+      devices_(kernel_random()),
       eye_pictures_(std::make_unique<EyePictures>()),
       picture_desk_(std::make_unique<PictureDesk>(kernel_random())),
       report_(std::move(report)) {
   router_.add(Access::anyone, "GET", "/api/health", health);
+  add_csp(router_, csp_reports_);
   add_class(router_, *door_);
   add_practicals(router_, desk);
   add_classes(router_, desk);
@@ -468,6 +473,23 @@ Site::Site(SittingDesk& desk, std::span<const EmbeddedFile> files, TroubleReport
   add_pictures(router_, *picture_desk_);
   add_display_records(router_, desk.displays(), device_checks_, *door_);
   if (workshop != nullptr) add_workshop(router_, *workshop);
+  add_preflight(router_, devices_, *door_);
+  add_pages(router_, files);
+}
+
+Site::Site(std::span<const EmbeddedFile> files, TroubleReport report, ClassDoor& door,
+           DeviceList::Heard heard)
+    : closed_door_(kernel_random(), system_clocks().steady_ns),
+      door_(&door),
+      device_checks_(system_clocks().utc, kernel_random()),
+      csp_reports_(system_clocks().steady_ns),
+      devices_(kernel_random()),
+      report_(std::move(report)) {
+  devices_.tell(std::move(heard));
+  router_.add(Access::anyone, "GET", "/api/health", health);
+  add_csp(router_, csp_reports_);
+  add_class(router_, *door_, Serving::preflight);
+  add_preflight(router_, devices_, *door_);
   add_pages(router_, files);
 }
 

@@ -16,8 +16,10 @@
 #include "copunctal/app/look_through.h"
 #include "copunctal/app/picture_desk.h"
 #include "copunctal/app/plate_workshop.h"
+#include "copunctal/app/preflight.h"
 #include "copunctal/app/run_sitting.h"
 #include "copunctal/server/class_door.h"
+#include "copunctal/server/csp_reports.h"
 #include "copunctal/server/router.h"
 
 namespace copunctal {
@@ -38,11 +40,15 @@ class Site {
   /// routes are not there; without a door of its own nobody joins.
   Site(SittingDesk& desk, std::span<const EmbeddedFile> files, TroubleReport report,
        PlateWorkshop* workshop = nullptr, ClassDoor* door = nullptr);
+  /// Joining and the look at devices alone: nothing is stored and no practical is there.
+  Site(std::span<const EmbeddedFile> files, TroubleReport report, ClassDoor& door,
+       DeviceList::Heard heard);
 
   /// The response to any request, headers and all. Never throws; from any thread.
   Response answer(const Request& request) const;
   std::vector<std::string> routes() const { return router_.routes(); }
   std::vector<AccessRow> access_table() const { return router_.access_table(); }
+  std::vector<CheckedDevice> checked_devices() const { return devices_.devices(); }
 
  private:
   Response answer_unguarded(const Request& request) const;
@@ -53,6 +59,8 @@ class Site {
   ClassDoor closed_door_;
   ClassDoor* door_;
   DeviceChecks device_checks_;
+  CspReports csp_reports_;
+  DeviceList devices_;
   Router router_;
   std::unique_ptr<EyePictures> eye_pictures_;
   std::unique_ptr<PictureDesk> picture_desk_;

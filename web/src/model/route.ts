@@ -1,7 +1,7 @@
 // Addresses of the pages.
 
 export type Route =
-  | {readonly page: 'start' | 'join' | 'eyes' | 'display' | 'plates' | 'views'}
+  | {readonly page: 'start' | 'join' | 'eyes' | 'display' | 'plates' | 'views' | 'preflight'}
   | {readonly page: 'consent' | 'practical'; readonly practical: string}
   | {readonly page: 'sitting'; readonly sitting: string}
   | {readonly page: 'outcome'; readonly sitting: string}
@@ -10,7 +10,7 @@ export type Route =
 export function routeOf(path: string): Route {
   const [, first, second, third, ...rest] = path.replace(/\/$/, '').split('/');
   if (first === undefined || first === '') return {page: 'start'};
-  if ((first === 'join' || first === 'eyes' || first === 'display' || first === 'plates' || first === 'views') && second === undefined) return {page: first};
+  if ((first === 'join' || first === 'eyes' || first === 'display' || first === 'plates' || first === 'views' || first === 'preflight') && second === undefined) return {page: first};
   if (rest.length === 0 && second !== undefined && /^[0-9a-f]{32}$/.test(second)) {
     if (first === 'practical' && third === undefined) return {page: 'practical', practical: second};
     if (first === 'sit' && third === undefined) return {page: 'consent', practical: second};
@@ -29,6 +29,7 @@ export function pathOf(route: Exclude<Route, {page: 'unknown'}>): string {
     case 'display':
     case 'plates':
     case 'views':
+    case 'preflight':
       return `/${route.page}`;
     case 'practical':
       return `/practical/${route.practical}`;
