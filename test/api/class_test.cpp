@@ -466,7 +466,7 @@ TEST(Headers, are_on_every_reply_and_no_others) {
        "default-src 'none'; script-src 'self' 'wasm-unsafe-eval'; style-src 'self'; img-src 'self' "
        "blob:; font-src 'self'; connect-src 'self'; worker-src 'self'; manifest-src 'self'; "
        "form-action 'self'; frame-ancestors 'none'; base-uri 'none'; object-src 'none'; "
-       "require-trusted-types-for 'script'"}};
+       "require-trusted-types-for 'script'; report-uri /api/csp"}};
   ClassServer server;
   const std::string token = server.join();
   const auto check = [&](const Reply& reply, int status, const std::string& cache) {

@@ -11,6 +11,8 @@ import {JoinPage} from './pages/join.tsx';
 import {OutcomePage} from './pages/outcome.tsx';
 import {PracticalPage} from './pages/practical.tsx';
 import {PreflightPage} from './pages/preflight.tsx';
+import {InventedBanner} from './pages/rehearsal-panel.tsx';
+import {AudiencePage, ShowPage} from './pages/show.tsx';
 import {SittingPage} from './pages/sitting.tsx';
 import {StartPage} from './pages/start.tsx';
 import {ViewsPage} from './pages/views.tsx';
@@ -34,6 +36,10 @@ function App() {
       return <DisplayPage />;
     case 'practical':
       return <PracticalPage key={route.practical} practicalId={route.practical} />;
+    case 'show':
+      return <ShowPage key={route.show} showId={route.show} />;
+    case 'audience':
+      return <AudiencePage key={route.show} showId={route.show} />;
     case 'consent':
       return <ConsentPage key={route.practical} practicalId={route.practical} />;
     case 'sitting':
@@ -61,4 +67,4 @@ document.addEventListener('click', (event) => {
 
 const root = document.getElementById('page')!;
 root.replaceChildren();
-render(<App />, root);
+render(<><InventedBanner /><App /></>, root);

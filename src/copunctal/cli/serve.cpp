@@ -11,6 +11,7 @@
 #include <unistd.h>
 
 #include "copunctal/app/debrief.h"
+#include "copunctal/app/rehearsal_desk.h"
 #include "copunctal/app/run_sitting.h"
 #include "copunctal/base/embedded.h"
 #include "copunctal/cli/class_network.h"
@@ -22,6 +23,7 @@
 #include "copunctal/design/make_set.h"
 #include "copunctal/display/display.h"
 #include "copunctal/server/class_door.h"
+#include "copunctal/server/rehearsal.h"
 #include "copunctal/server/server.h"
 #include "copunctal/store/identifiers.h"
 #include "copunctal/store/store.h"
@@ -138,6 +140,16 @@ int serve_command(const ServeOptions& options) {
   auto set = set_to_serve(*std::move(wanted), data);
   if (!set) return failed(set.error());
   PlateWorkshop workshop(data / "sets", *set);
+  // One that another program is in the middle of stays.
+  if (const auto removed = remove_rehearsal(rehearsal_directory(data)); !removed)
+    std::fprintf(stderr, "Note: %s\n", removed.error().message.c_str());
+  Rehearsals rehearsals([data, rehearsed = *set, report = TroubleReport([](std::string_view words) {
+                                                   say(std::string(words));
+                                                 })] {
+    return Rehearsal::Rests{rehearsal_directory(data), rehearsed, pages(), report,
+                            build_reading_tables};
+  });
+  RehearsalControl rehearsal_control = rehearsals.control();
   auto desk = SittingDesk::open(**store, *std::move(set), clocks, kernel_random());
   if (!desk) return failed(desk.error());
 
@@ -152,6 +164,7 @@ int serve_command(const ServeOptions& options) {
   std::stop_source unheard;
   server.stop = unheard.get_token();
   server.workshop = &workshop;
+  server.rehearsals = &rehearsal_control;
   ClassDoor door(kernel_random(), clocks.steady_ns);
   server.door = &door;
   server.listener = *std::move(listener);

@@ -11,6 +11,7 @@
 #include <string>
 #include <vector>
 
+#include "copunctal/app/invented_class.h"
 #include "copunctal/base/text.h"
 
 namespace copunctal {
@@ -364,6 +365,43 @@ Answered<DeviceLook> device_look_in(std::string_view body) {
   COPUNCTAL_TRY(look.has_storage, fields.truth("storage"));
   COPUNCTAL_TRY(look.clock_ms, fields.number("clock_ms"));
   return look;
+}
+
+Answered<AskedRehearsal> rehearsal_in(std::string_view body) {
+  COPUNCTAL_TRY(const Fields fields, Fields::in(body, {"people", "seed", "lasts_s"}));
+  constexpr std::int64_t largest_seed = (std::int64_t{1} << 53) - 1, longest_s = 3600;
+  COPUNCTAL_TRY(const auto people, fields.whole("people"));
+  COPUNCTAL_TRY(const auto seed, fields.whole("seed"));
+  COPUNCTAL_TRY(const auto lasts_s, fields.whole("lasts_s"));
+  if (people < static_cast<std::int64_t>(fewest_invented) ||
+      people > static_cast<std::int64_t>(most_invented))
+    return wrong("people", "must be from 6 to 300");
+  if (seed < 0 || seed > largest_seed) return wrong("seed", "must be from 0 to 9007199254740991");
+  if (lasts_s < 0 || lasts_s > longest_s) return wrong("lasts_s", "must be from 0 to 3600");
+  return AskedRehearsal{static_cast<std::size_t>(people), static_cast<std::uint64_t>(seed),
+                        static_cast<int>(lasts_s)};
+}
+
+Answered<std::string> show_set_in(std::string_view body) {
+  COPUNCTAL_TRY(const Fields fields, Fields::in(body, {"set"}));
+  return fields.text("set");
+}
+
+Answered<std::size_t> show_step_in(std::string_view body) {
+  COPUNCTAL_TRY(const Fields fields, Fields::in(body, {"step"}));
+  COPUNCTAL_TRY(const auto step, fields.whole("step"));
+  if (step < 0) return wrong("step", "must be 0 or more");
+  return static_cast<std::size_t>(step);
+}
+
+Answered<ShowAnswer> show_answer_in(std::string_view body) {
+  COPUNCTAL_TRY(const Fields fields, Fields::in(body, {"place", "symbols"}));
+  ShowAnswer answer;
+  COPUNCTAL_TRY(const auto place, fields.whole("place"));
+  if (place < 0) return wrong("place", "must be 0 or more");
+  answer.place = static_cast<std::size_t>(place);
+  COPUNCTAL_TRY(answer.symbols, fields.texts("symbols"));
+  return answer;
 }
 
 Answered<SetWish> set_wish_in(std::string_view body) {

@@ -35,6 +35,7 @@
 #include "copunctal/base/expects.h"
 #include "copunctal/server/guard.h"
 #include "copunctal/server/refusal.h"
+#include "copunctal/server/rehearsal.h"
 
 namespace copunctal {
 namespace {
@@ -516,7 +517,8 @@ Result<void> serve(const Site& site, const ServerOptions& options,
 Result<void> serve(SittingDesk& desk, std::span<const EmbeddedFile> files,
                    const ServerOptions& options,
                    const std::function<void(std::uint16_t port)>& on_ready) {
-  const Site site(desk, files, options.report, options.workshop, options.door);
+  Site site(desk, files, options.report, options.workshop, options.door);
+  if (options.rehearsals != nullptr) site.let_rehearse(*options.rehearsals);
   return serve(site, options, on_ready);
 }
 

@@ -43,10 +43,11 @@ struct ServerOptions {
   std::chrono::milliseconds idle{60'000}, header{10'000}, body{30'000}, write{30'000};
   std::chrono::milliseconds drain{5'000};  ///< For requests under way when the server is stopped.
 
-  std::stop_token stop = {};          ///< Stops the server like SIGTERM does.
-  TroubleReport report = {};          ///< Told of mistakes inside; may be empty.
-  PlateWorkshop* workshop = nullptr;  ///< Where sets are made; none: its routes are not there.
-  ClassDoor* door = nullptr;          ///< Who of the class may come in; needed with a listener.
+  std::stop_token stop = {};               ///< Stops the server like SIGTERM does.
+  TroubleReport report = {};               ///< Told of mistakes inside; may be empty.
+  PlateWorkshop* workshop = nullptr;       ///< Where sets are made; none: its routes are not there.
+  RehearsalControl* rehearsals = nullptr;  ///< None: their routes refuse.
+  ClassDoor* door = nullptr;  ///< Who of the class may come in; needed with a listener.
   std::optional<ClassListener> listener = {};  ///< None: loopback only.
 };
 

@@ -12,7 +12,9 @@
 #include "copunctal/server/decode.h"
 #include "copunctal/server/encode.h"
 #include "copunctal/server/guard.h"
+#include "copunctal/server/rehearsal.h"
 #include "copunctal/server/room_routes.h"
+#include "copunctal/server/show_routes.h"
 
 namespace copunctal {
 namespace {
@@ -439,6 +441,8 @@ constexpr auto page_addresses = std::to_array<PageAddress>({
     {"/plates", Access::instructor},
     {"/views", Access::instructor},
     {"/preflight", Access::participant},
+    {"/show/:id", Access::instructor},
+    {"/show/:id/audience", Access::instructor},
 });
 
 void add_pages(Router& router, std::span<const EmbeddedFile> files) {
@@ -448,6 +452,13 @@ void add_pages(Router& router, std::span<const EmbeddedFile> files) {
     for (const PageAddress& at : page_addresses)
       router.add(at.access, "GET", at.address, page(file));
   }
+}
+
+/// The first key of every object.
+void mark_invented(Response& response) {
+  if (response.content_type != "application/json" || !response.text.starts_with('{')) return;
+  const std::string more = response.text.starts_with("{}") ? "" : ",";
+  response.text.insert(1, "\"invented\":\"" + std::string(invented_words) + "\"" + more);
 }
 
 }  // namespace
@@ -461,7 +472,8 @@ Site::Site(SittingDesk& desk, std::span<const EmbeddedFile> files, TroubleReport
       devices_(kernel_random()),
       eye_pictures_(std::make_unique<EyePictures>()),
       picture_desk_(std::make_unique<PictureDesk>(kernel_random())),
-      report_(std::move(report)) {
+      report_(std::move(report)),
+      rehearsals_(std::make_unique<RehearsalControl>()) {
   router_.add(Access::anyone, "GET", "/api/health", health);
   add_csp(router_, csp_reports_);
   add_class(router_, *door_);
@@ -473,8 +485,19 @@ Site::Site(SittingDesk& desk, std::span<const EmbeddedFile> files, TroubleReport
   add_pictures(router_, *picture_desk_);
   add_display_records(router_, desk.displays(), device_checks_, *door_);
   if (workshop != nullptr) add_workshop(router_, *workshop);
+  if (workshop != nullptr) {
+    shows_ = std::make_unique<ShowDesk>(*workshop, kernel_random(), system_clocks().steady_ns);
+    add_shows(router_, *shows_, *workshop, *door_);
+  }
   add_preflight(router_, devices_, *door_);
+  add_rehearsal(router_, *rehearsals_);
   add_pages(router_, files);
+}
+
+Site::~Site() = default;
+
+void Site::let_rehearse(RehearsalControl control) {
+  *rehearsals_ = std::move(control);
 }
 
 Site::Site(std::span<const EmbeddedFile> files, TroubleReport report, ClassDoor& door,
@@ -507,6 +530,7 @@ Response Site::answer(const Request& request) const {
                                         "", "try again; if it stays so, restart the program"}},
                             request.path());
   }
+  if (is_invented_) mark_invented(response);
   protect(response);
   return response;
 }

@@ -5,6 +5,7 @@ export type Route =
   | {readonly page: 'consent' | 'practical'; readonly practical: string}
   | {readonly page: 'sitting'; readonly sitting: string}
   | {readonly page: 'outcome'; readonly sitting: string}
+  | {readonly page: 'show' | 'audience'; readonly show: string}
   | {readonly page: 'unknown'; readonly path: string};
 
 export function routeOf(path: string): Route {
@@ -14,6 +15,8 @@ export function routeOf(path: string): Route {
   if (rest.length === 0 && second !== undefined && /^[0-9a-f]{32}$/.test(second)) {
     if (first === 'practical' && third === undefined) return {page: 'practical', practical: second};
     if (first === 'sit' && third === undefined) return {page: 'consent', practical: second};
+    if (first === 'show' && third === undefined) return {page: 'show', show: second};
+    if (first === 'show' && third === 'audience') return {page: 'audience', show: second};
     if (first === 'sitting' && third === undefined) return {page: 'sitting', sitting: second};
     if (first === 'sitting' && third === 'outcome') return {page: 'outcome', sitting: second};
   }
@@ -31,6 +34,10 @@ export function pathOf(route: Exclude<Route, {page: 'unknown'}>): string {
     case 'views':
     case 'preflight':
       return `/${route.page}`;
+    case 'show':
+      return `/show/${route.show}`;
+    case 'audience':
+      return `/show/${route.show}/audience`;
     case 'practical':
       return `/practical/${route.practical}`;
     case 'consent':

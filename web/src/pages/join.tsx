@@ -9,6 +9,7 @@ import {CodeForm} from '../parts/code-form.tsx';
 import {CautionNote, TroubleNote} from '../parts/notes.tsx';
 import {api, go} from './browser.ts';
 import {PageFrame} from './frame.tsx';
+import {ShowAnswer} from './show-answer.tsx';
 
 /** `/join`: for a device of the class. The code first, then what can be sat. */
 export function JoinPage() {
@@ -52,6 +53,7 @@ export function JoinPage() {
           </div>
         )}
         {about.role === 'anyone' && <CodeForm busy={busy} locked={about.joining !== 'open'} onJoin={(code) => void join(code)} />}
+        {open !== null && <ShowAnswer />}
         {open !== null && (
           <section aria-labelledby="open">
             <h2 id="open">What can be sat now</h2>

@@ -10,6 +10,7 @@ import {Bar} from '../parts/bar.tsx';
 import {CautionNote, TroubleNote} from '../parts/notes.tsx';
 import {api} from './browser.ts';
 import {PageFrame} from './frame.tsx';
+import {RehearsalPanel} from './rehearsal-panel.tsx';
 
 const ASK_AGAIN_MS = 2000;
 
@@ -55,6 +56,7 @@ export function PracticalPage({practicalId}: {readonly practicalId: string}) {
           <Watch practicalId={practicalId} />
           <Closing busy={busy} onClose={() => void change(api.closePractical(practicalId))} />
         </>}
+        {practical.state !== 'closed' && <RehearsalPanel />}
         {practical.state === 'closed' && <Debrief practicalId={practicalId} />}
       </>}
     </PageFrame>

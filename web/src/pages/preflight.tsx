@@ -61,7 +61,7 @@ export function PreflightPage() {
               : own.state === 'note' ? 'It will do. What is to be known of it stands below.' : 'Something should be mended first.'}
           </p>
           {own !== null && <Findings device={own} />}
-          <button type="button" disabled={looking} onClick={() => void look()}>Look again</button>
+          <p><button type="button" disabled={looking} onClick={() => void look()}>Look again</button></p>
           <p class="aside">Nothing of it is stored; it is forgotten when the program ends. The two words are for the list of whoever runs the class.</p>
         </section>
       )}

@@ -2,7 +2,7 @@ import {type CheckedDevice, deviceName, type Finding, STATE_MARKS, STATE_WORDS} 
 
 /** A state by its mark and its word. */
 function State({state}: {readonly state: Finding['state']}) {
-  return <span class={`state ${state}`}><span aria-hidden="true">{STATE_MARKS[state]}</span> {STATE_WORDS[state]}</span>;
+  return <span class={`state is-${state}`}><span aria-hidden="true">{STATE_MARKS[state]}</span> {STATE_WORDS[state]}</span>;
 }
 
 /** What one device found, thing by thing. */
