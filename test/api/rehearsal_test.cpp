@@ -90,3 +90,44 @@ TEST(Rehearsal, that_cannot_be_meant_is_refused) {
     EXPECT_EQ(real.ask("POST", "/api/rehearsal", body).status, 422) << body;
   EXPECT_TRUE(fs::is_empty(real.data.path()));
 }
+
+TEST(Rehearsal, plays_its_class_to_the_end_the_same_way_every_time) {
+  const auto played = [] {
+    const ScratchDirectory data;
+    RehearsalWish wish;
+    wish.people = 8;
+    wish.seed = 11;
+    wish.lasts = std::chrono::seconds(0);
+    wish.loans = {};
+    auto rehearsal = Rehearsal::start({rehearsal_directory(data.path()),
+                                       sample_set(),
+                                       {sample_pages().begin(), sample_pages().end()},
+                                       {},
+                                       build_reading_tables},
+                                      wish);
+    EXPECT_TRUE(rehearsal) << rehearsal.error().message;
+    const std::string practical = "/api/practicals/" + (*rehearsal)->state().practical;
+    const RouteReply open =
+        (*rehearsal)->ask("POST", practical + "/open", R"({"men":4,"women":4,"misses":3})");
+    EXPECT_EQ(open.status, 200) << open.body;
+    while ((*rehearsal)->state().stage == "waits to be opened" ||
+           (*rehearsal)->state().stage == "plays")
+      std::this_thread::sleep_for(std::chrono::milliseconds(20));
+    const RehearsalState state = (*rehearsal)->state();
+    EXPECT_EQ(state.stage, "has played") << state.trouble;
+    EXPECT_EQ(state.report.sittings, 7U) << "all but the one who refuses";
+    EXPECT_EQ(state.report.ended, 7U);
+    EXPECT_EQ(state.report.late, 2U);
+    EXPECT_EQ(state.report.refused, 1U);
+    EXPECT_EQ(state.report.off_record, 1U);
+    EXPECT_GT(state.report.queued, 0U);
+    EXPECT_GT(state.report.sent_again, 0U);
+    const json watch = json::parse((*rehearsal)->ask("GET", practical + "/watch", "").body);
+    EXPECT_EQ(watch["sittings"].size(), 6U) << "off the record nobody watching sees it";
+    EXPECT_EQ((*rehearsal)->ask("POST", practical + "/close", "{}").status, 200);
+    const std::string debrief = (*rehearsal)->ask("GET", practical + "/debrief", "").body;
+    EXPECT_EQ(json::parse(debrief)["own"], 6) << debrief;
+    return debrief;
+  };
+  EXPECT_EQ(played(), played());
+}

@@ -128,6 +128,13 @@ std::optional<int> ClassDoor::device_of(const Request& request) {
   return std::nullopt;
 }
 
+Answered<int> ClassDoor::number_of(const Request& request) {
+  if (request.arrival.is_local) return 0;
+  if (const auto device = device_of(request)) return *device;
+  return refuse(401, "class", "this device has not joined the class",
+                "join with the code that the instructor shows");
+}
+
 void ClassDoor::take(int device, std::string_view sitting) {
   const std::lock_guard lock(mutex_);
   const bool is_here = std::any_of(devices_.begin(), devices_.end(),

@@ -77,6 +77,9 @@ class ClassDoor {
   Asker asker_of(const Request& request);
   /// The device's number, if it has joined.
   std::optional<int> device_of(const Request& request);
+  /// The same for a route that devices answer on their own behalf; 0 for this computer. 401: its
+  /// cookie ended since it was let in.
+  Answered<int> number_of(const Request& request);
   /// A sitting is this asker's own from now on, if it is nobody's yet.
   void take(int device, std::string_view sitting);
 

@@ -134,9 +134,7 @@ void Rehearsal::serve_all(std::function<void(std::uint16_t)> on_ready) {
   std::jthread player;
   const auto served = serve(*site_, options, [&](std::uint16_t port) {
     on_ready(port);
-    player = std::jthread([this](const std::stop_token&) {
-      play(stop_.get_token());
-    });
+    player = std::jthread([this](const std::stop_token&) { play(stop_.get_token()); });
   });
   if (!served) trouble_ = served.error().message;
   stop_.request_stop();

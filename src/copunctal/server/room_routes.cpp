@@ -75,7 +75,7 @@ void add_preflight(Router& router, DeviceList& devices, ClassDoor& door) {
       [&](const Request& request, const PathParts&) -> Answered<Response> {
         COPUNCTAL_TRY(const DeviceLook look, device_look_in(request.body));
         const Arrival& arrival = request.arrival;
-        const int number = arrival.is_local ? 0 : door.device_of(request).value_or(0);
+        COPUNCTAL_TRY(const int number, door.number_of(request));
         const char* transport = arrival.is_local ? "loopback" : arrival.is_tls ? "tls" : "plain";
         auto kept = devices.keep(number, transport, look, clock_ms());
         if (!kept) return tl::unexpected(refusal_for(std::move(kept).error()));

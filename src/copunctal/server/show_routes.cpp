@@ -102,10 +102,6 @@ Response phone_response(const std::optional<PhoneShow>& show) {
   return json_response({{"show", told}, {"words", show_words}});
 }
 
-int device_of(const Request& request, ClassDoor& door) {
-  return request.arrival.is_local ? 0 : door.device_of(request).value_or(0);
-}
-
 Answered<std::size_t> number_in(const std::map<std::string, std::string>& asked, const char* key) {
   constexpr std::size_t longest = 6;
   const auto found = asked.find(key);
@@ -179,12 +175,14 @@ void add_shows(Router& router, ShowDesk& shows, PlateWorkshop& workshop, ClassDo
   add_projecting(router, shows);
   router.add(Access::participant, "GET", "/api/show",
              [&](const Request& request, const PathParts&) -> Answered<Response> {
-               return phone_response(shows.for_phone(device_of(request, door)));
+               COPUNCTAL_TRY(const int device, door.number_of(request));
+               return phone_response(shows.for_phone(device));
              });
   router.add(Access::participant, "PUT", "/api/show/answer",
              [&](const Request& request, const PathParts&) -> Answered<Response> {
                COPUNCTAL_TRY(const auto answer, show_answer_in(request.body));
-               auto taken = shows.answer(device_of(request, door), answer.place, answer.symbols);
+               COPUNCTAL_TRY(const int device, door.number_of(request));
+               auto taken = shows.answer(device, answer.place, answer.symbols);
                if (!taken) return refused(std::move(taken));
                return phone_response(*taken);
              });
