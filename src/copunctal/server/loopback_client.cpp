@@ -50,7 +50,7 @@ bool send_all(const Socket& to, const std::string& bytes) {
 /// Everything until the server hangs up; empty when it does not in time.
 std::string receive_all(const Socket& from) {
   std::string text;
-  std::array<char, 64 * 1024> bytes{};
+  std::array<char, std::size_t{64} * 1024> bytes{};
   for (;;) {
     const ssize_t n = recv(from.handle, bytes.data(), bytes.size(), 0);
     if (n < 0 && errno == EINTR) continue;

@@ -105,9 +105,9 @@ Response phone_response(const std::optional<PhoneShow>& show) {
 Answered<std::size_t> number_in(const std::map<std::string, std::string>& asked, const char* key) {
   constexpr std::size_t longest = 6;
   const auto found = asked.find(key);
-  const auto number =
-      found == asked.end() ? std::nullopt : whole_number_from(std::string_view(found->second));
-  if (!number || found->second.size() > longest)
+  const std::string text = found == asked.end() ? std::string() : found->second;
+  const auto number = whole_number_from(text);
+  if (!number || text.size() > longest)
     return refuse(422, key, std::string("'") + key + "' must be a small whole number",
                   "send a corrected request");
   return static_cast<std::size_t>(*number);

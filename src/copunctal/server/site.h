@@ -47,6 +47,8 @@ class Site {
   Site(std::span<const EmbeddedFile> files, TroubleReport report, ClassDoor& door,
        DeviceList::Heard heard);
 
+  Site(const Site&) = delete;
+  Site& operator=(const Site&) = delete;
   ~Site();
 
   /// From now on every reply in JSON says that all of it is invented (app/invented_class.h). To be
