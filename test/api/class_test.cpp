@@ -519,7 +519,7 @@ TEST(Headers, are_on_every_reply_and_no_others) {
        "default-src 'none'; script-src 'self' 'wasm-unsafe-eval'; style-src 'self'; img-src 'self' "
        "blob:; font-src 'self'; connect-src 'self'; worker-src 'self'; manifest-src 'self'; "
        "form-action 'self'; frame-ancestors 'none'; base-uri 'none'; object-src 'none'; "
-       "require-trusted-types-for 'script'"}};
+       "require-trusted-types-for 'script'; report-uri /api/csp"}};
   ClassServer server;
   const std::string token = server.join();
   const auto check = [&](const Reply& reply, int status, const std::string& cache) {
@@ -627,4 +627,70 @@ TEST(Tls, gives_a_cookie_bound_to_it) {
                    TLS1_2_VERSION, TLS1_3_VERSION)
           .text;
   EXPECT_NE(about.find(R"("role":"participant")"), std::string::npos) << about;
+}
+
+namespace {
+
+json good_look() {
+  return {
+      {"secure_context", true},  {"window_px", {390, 844}},
+      {"device_pixel_ratio", 2}, {"pinch_zoom", 1},
+      {"refresh_hz", 60},        {"frame_spread_ms", .4},
+      {"dropped_frames", 0},     {"colour_depth", 24},
+      {"gamut", "srgb"},         {"codes", {{"checked", 3072}, {"wrong", 0}, {"largest", 0}}},
+      {"storage", true},         {"clock_ms", 1000.0 * static_cast<double>(seconds_since_1970())}};
+}
+
+}  // namespace
+
+TEST(Preflight, of_a_device_is_for_the_instructor_to_see_and_never_its_address) {
+  ClassServer server;
+  const std::string mine = server.join("127.0.0.3"), theirs = server.join("127.0.0.4");
+  json small = good_look();
+  small["device_pixel_ratio"] = 1;
+  EXPECT_EQ(server.ask("POST", "/api/preflight", good_look().dump(), mine).status, 201);
+  const Reply found = server.ask("POST", "/api/preflight", small.dump(), theirs);
+  ASSERT_EQ(found.status, 201) << found.body;
+  EXPECT_EQ(json::parse(found.body)["state"], "mend");
+  EXPECT_EQ(server.ask_here("POST", "/api/preflight", good_look().dump()).status, 201);
+  const Reply list = server.ask_here("GET", "/api/preflight-devices");
+  const json all = json::parse(list.body);
+  ASSERT_EQ(all["devices"].size(), 3U) << list.body;
+  EXPECT_EQ(all["devices"][0]["device"], 0);
+  EXPECT_EQ(all["devices"][0]["transport"], "loopback");
+  EXPECT_EQ(all["devices"][1]["transport"], "plain");
+  EXPECT_EQ(all["devices"][1]["findings"].size(), 8U);
+  EXPECT_EQ(all["devices"][2]["state"], "mend");
+  EXPECT_EQ(all["joined"], 2);
+  for (const char* address : {"127.0.0.3", "127.0.0.4"})
+    EXPECT_EQ(list.body.find(address), std::string::npos);
+}
+
+TEST(Preflight, without_a_desk_lets_devices_look_and_has_no_practicals) {
+  ClassDoor door{kernel_random(), system_clocks().steady_ns};
+  std::vector<CheckedDevice> heard;
+  const Site site(sample_pages(), {}, door,
+                  [&](const CheckedDevice& device) { heard.push_back(device); });
+  const auto ask = [&](const std::string& method, const std::string& target,
+                       const std::string& body = "") {
+    return site.answer(
+        {method,
+         target,
+         {{"host", "127.0.0.1:80"}, {"content-type", "application/json"}, {"x-copunctal", "1"}},
+         body,
+         local_arrival(80)});
+  };
+  EXPECT_EQ(json::parse(ask("GET", "/api/about").text)["serves"], "preflight");
+  EXPECT_EQ(ask("POST", "/api/preflight", good_look().dump()).status, 201);
+  ASSERT_EQ(heard.size(), 1U);
+  EXPECT_EQ(worst_of(heard[0].findings), FindingState::fine);
+  for (const char* none : {"/api/practicals", "/api/sets", "/api/open-practicals"})
+    EXPECT_EQ(ask("GET", none).status, 404) << none;
+  json wrong = good_look();
+  wrong["codes"]["wrong"] = 4000;
+  EXPECT_EQ(ask("POST", "/api/preflight", wrong.dump()).status, 422);
+  wrong = good_look();
+  wrong["name"] = "ann";
+  EXPECT_EQ(ask("POST", "/api/preflight", wrong.dump()).status, 422);
+  EXPECT_EQ(site.checked_devices().size(), 1U);
 }

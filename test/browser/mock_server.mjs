@@ -353,7 +353,7 @@ async function answerApi(request, url) {
   switch (route) {
     case 'GET health': return json(200, {ok: true});
     case 'GET practicals': return json(200, {practicals: [...practicals.values()].reverse().map(practicalJson)});
-    case 'GET about': return json(200, {role: 'instructor', transport: 'loopback', joining: 'none', device: null, intended_use: INTENDED_USE});
+    case 'GET about': return json(200, {role: 'instructor', transport: 'loopback', joining: 'none', device: null, serves: 'practicals', intended_use: INTENDED_USE});
     case 'GET open-practicals': return json(200, {
       practicals: [...practicals.values()].map((practical) => ({id: practical.id, name: practical.name, plates: practicalJson(practical).plates,
         exposure_ms: practical.exposure_ms, lends: false})), intended_use: INTENDED_USE,

@@ -294,6 +294,22 @@ TEST(Examples, OfPracticalsHaveTheKeysTheProgramPrints) {
   expect_as_documented("score", scored.out);
 }
 
+TEST(Examples, OfPreflightAndRehearsalHaveTheKeysTheProgramPrints) {
+  const OwnDirectory own;
+  const Ran looked = run_program(
+      {"preflight", "--port", "0", "--for", "1", "--json", "--data", "data"}, own.path());
+  EXPECT_EQ(looked.code, 0) << looked.err;
+  expect_as_documented("preflight", looked.out);
+  EXPECT_FALSE(fs::exists(own.path() / "data")) << "nothing is stored";
+  const Ran rehearsed =
+      run_program({"rehearse", "--alone", "--people", "6", "--for", "0", "--set",
+                   (made_set().directory / "seven").string(), "--data", "data", "--json"},
+                  own.path());
+  EXPECT_EQ(rehearsed.code, 0) << rehearsed.err;
+  expect_as_documented("rehearse", rehearsed.out);
+  EXPECT_FALSE(fs::exists(own.path() / "data" / "rehearsal")) << "nothing is left";
+}
+
 TEST(Examples, EveryCommandWithJsonHasOne) {
   std::set<std::string> wanted = {"set"};
   for (const std::string& command : commands_below())

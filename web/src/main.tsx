@@ -14,6 +14,9 @@ import {OutcomePage} from './pages/outcome.tsx';
 import {PracticalPage} from './pages/practical.tsx';
 import {SheetPage} from './pages/sheet.tsx';
 import {SheetsPage} from './pages/sheets.tsx';
+import {PreflightPage} from './pages/preflight.tsx';
+import {InventedBanner} from './pages/rehearsal-panel.tsx';
+import {AudiencePage, ShowPage} from './pages/show.tsx';
 import {SittingPage} from './pages/sitting.tsx';
 import {StartPage} from './pages/start.tsx';
 import {ViewsPage} from './pages/views.tsx';
@@ -39,10 +42,16 @@ function App() {
       return <SheetPage key={route.sitting} sittingId={route.sitting} />;
     case 'sheets':
       return <SheetsPage key={route.practical} practicalId={route.practical} />;
+    case 'preflight':
+      return <PreflightPage />;
     case 'display':
       return <DisplayPage />;
     case 'practical':
       return <PracticalPage key={route.practical} practicalId={route.practical} />;
+    case 'show':
+      return <ShowPage key={route.show} showId={route.show} />;
+    case 'audience':
+      return <AudiencePage key={route.show} showId={route.show} />;
     case 'consent':
       return <ConsentPage key={route.practical} practicalId={route.practical} />;
     case 'sitting':
@@ -70,4 +79,4 @@ document.addEventListener('click', (event) => {
 
 const root = document.getElementById('page')!;
 root.replaceChildren();
-render(<App />, root);
+render(<><InventedBanner /><App /></>, root);

@@ -86,6 +86,9 @@ class PlateWorkshop {
   /// Nothing before the first.
   std::optional<SetMaking> making() const;
 
+  /// A set by its name, as it is listed. Error: not_found.
+  Result<PlateSet> set_named(std::string_view set) const { return found(set); }
+
   /// Error common to the rest: not_found for a set or plate that is not there.
   Result<std::vector<ShelfPlate>> plates(std::string_view set);
   /// As drawn ("original") or as an observer gets it. Error: usage.

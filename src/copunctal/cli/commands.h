@@ -23,6 +23,22 @@ struct ServeOptions {
 };
 int serve_command(const ServeOptions& options);
 
+struct PreflightOptions {
+  ServeOptions served;   ///< Of these: data, port, and how the class is let in.
+  unsigned seconds = 0;  ///< Ends by itself after so many; 0: when it is interrupted.
+  bool json = false;
+};
+int preflight_command(const PreflightOptions& options);
+
+struct RehearseOptions {
+  ServeOptions served;  ///< Of these: data, set, display, port; seed is the set's.
+  std::size_t people = 30;
+  std::string seed = "1";  ///< Of the class.
+  unsigned seconds = 60;   ///< Over which it answers.
+  bool alone = false, wipe = false, json = false;
+};
+int rehearse_command(const RehearseOptions& options);
+
 struct PlatesMakeOptions {
   std::string out, purpose, display, seed, symbols = "digits", loan;
   int cells = usual_cells;

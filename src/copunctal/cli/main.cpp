@@ -93,6 +93,53 @@ int run(int argc, char** argv) {
                         "With these: the network's interface or IPv4 address [the only one]");
   serve_app->callback([&] { code = serve_command(serve); });
 
+  PreflightOptions preflight;
+  auto* preflight_app = app.add_subcommand(
+      "preflight", "Can the devices of this room reach this computer and show a plate?");
+  preflight_app->add_option("--data", preflight.served.data,
+                            "Directory with the class's key [~/.local/share/copunctal]");
+  preflight_app->add_option("--port", preflight.served.port, "Port; 0 takes any free one")
+      ->check(whole_number(0, 65535))
+      ->capture_default_str();
+  auto* preflight_lan =
+      preflight_app->add_flag("--lan", preflight.served.lan, "Let devices in, encrypted");
+  preflight_app->add_flag("--lan-plain", preflight.served.lan_plain, "The same without encryption")
+      ->excludes(preflight_lan);
+  preflight_app->add_option("--interface", preflight.served.interface,
+                            "With these: the network's interface or IPv4 address [the only one]");
+  preflight_app
+      ->add_option("--for", preflight.seconds, "End after so many seconds [when interrupted]")
+      ->check(whole_number(1, 86400));
+  preflight_app->add_flag("--json", preflight.json, "At the end, all of it as JSON");
+  preflight_app->callback([&] { code = preflight_command(preflight); });
+
+  RehearseOptions rehearse;
+  rehearse.served.port = 0;
+  auto* rehearse_app = app.add_subcommand(
+      "rehearse", "A practical with an invented class; nothing of it is left afterwards");
+  rehearse_app->add_option("--people", rehearse.people, "People of the invented class, 6 to 300")
+      ->check(whole_number(6, 300))
+      ->capture_default_str();
+  rehearse_app->add_option("--seed", rehearse.seed, "Seed of the class")->capture_default_str();
+  rehearse_app
+      ->add_option("--for", rehearse.seconds, "Seconds over which the class answers, 0 to 3600")
+      ->check(whole_number(0, 3600))
+      ->capture_default_str();
+  rehearse_app->add_option("--data", rehearse.served.data,
+                           "Directory of practicals [~/.local/share/copunctal]");
+  rehearse_app->add_option("--set", rehearse.served.set,
+                           "A set made with `plates make` [the default set]");
+  rehearse_app->add_option("--port", rehearse.served.port, "Port; 0 takes any free one")
+      ->check(whole_number(0, 65535))
+      ->capture_default_str();
+  auto* alone_flag = rehearse_app->add_flag("--alone", rehearse.alone,
+                                            "Open, close and debrief it without anybody");
+  rehearse_app->add_flag("--json", rehearse.json, "With --alone: the result as JSON")
+      ->needs(alone_flag);
+  rehearse_app->add_flag("--wipe", rehearse.wipe, "Only remove what a rehearsal left")
+      ->excludes(alone_flag);
+  rehearse_app->callback([&] { code = rehearse_command(rehearse); });
+
   auto* plates = app.add_subcommand("plates", "Make plates and predict who reads them");
   plates->require_subcommand(1);
   PlatesMakeOptions make;

@@ -12,6 +12,7 @@
 #include <unistd.h>
 
 #include "copunctal/app/debrief.h"
+#include "copunctal/app/rehearsal_desk.h"
 #include "copunctal/app/run_sitting.h"
 #include "copunctal/base/embedded.h"
 #include "copunctal/cli/class_network.h"
@@ -19,9 +20,11 @@
 #include "copunctal/cli/interrupt.h"
 #include "copunctal/cli/output.h"
 #include "copunctal/cli/progress.h"
+#include "copunctal/cli/served.h"
 #include "copunctal/design/make_set.h"
 #include "copunctal/display/display.h"
 #include "copunctal/server/class_door.h"
+#include "copunctal/server/rehearsal.h"
 #include "copunctal/server/server.h"
 #include "copunctal/store/data_keeper.h"
 #include "copunctal/store/identifiers.h"
@@ -44,13 +47,6 @@ std::string_view content_type_of(std::string_view path) {
   const auto dot = path.rfind('.');
   const auto type = dot == std::string_view::npos ? types.end() : types.find(path.substr(dot));
   return type == types.end() ? "application/octet-stream" : type->second;
-}
-
-std::vector<EmbeddedFile> pages() {
-  std::vector<EmbeddedFile> files;
-  for (const EmbeddedBytes& file : embedded_pages())
-    files.push_back({file.path, content_type_of(file.path), file.bytes});
-  return files;
 }
 
 // What to serve: the set named, or what the default set is made of.
@@ -124,6 +120,18 @@ Result<void> note(Store& store, LogEvent event, const std::string& now_utc) {
 
 }  // namespace
 
+std::vector<EmbeddedFile> pages() {
+  std::vector<EmbeddedFile> files;
+  for (const EmbeddedBytes& file : embedded_pages())
+    files.push_back({file.path, content_type_of(file.path), file.bytes});
+  return files;
+}
+
+Result<PlateSet> set_of(const ServeOptions& options, const fs::path& data) {
+  COPUNCTAL_TRY(auto wanted, wanted_set(options));
+  return set_to_serve(std::move(wanted), data);
+}
+
 Result<std::string> data_directory(const std::string& named) {
   if (!named.empty()) return named;
   const char* home = std::getenv("HOME");  // NOLINT(concurrency-mt-unsafe): before any thread
@@ -158,6 +166,16 @@ int serve_command(const ServeOptions& options) {
   auto set = set_to_serve(*std::move(wanted), data);
   if (!set) return failed(set.error());
   PlateWorkshop workshop(data / "sets", *set);
+  // One that another program is in the middle of stays.
+  if (const auto removed = remove_rehearsal(rehearsal_directory(data)); !removed)
+    std::fprintf(stderr, "Note: %s\n", removed.error().message.c_str());
+  Rehearsals rehearsals([data, rehearsed = *set, report = TroubleReport([](std::string_view words) {
+                                                   say(std::string(words));
+                                                 })] {
+    return Rehearsal::Rests{rehearsal_directory(data), rehearsed, pages(), report,
+                            build_reading_tables};
+  });
+  RehearsalControl rehearsal_control = rehearsals.control();
   std::vector<PlateSet> others = sets_for_other_displays(*set, data);
   for (const PlateSet& other : others)
     std::fprintf(stderr, "Note: devices checked as %s get plates made for it.\n",
@@ -177,6 +195,7 @@ int serve_command(const ServeOptions& options) {
   std::stop_source unheard;
   server.stop = unheard.get_token();
   server.workshop = &workshop;
+  server.rehearsals = &rehearsal_control;
   ClassDoor door(kernel_random(), clocks.steady_ns);
   server.door = &door;
   server.listener = *std::move(listener);

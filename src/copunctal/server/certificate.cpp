@@ -176,7 +176,45 @@ Result<std::optional<Credentials>> kept_in(const fs::path& file, const std::stri
   return credentials_of(certificate.get(), key.get(), false);
 }
 
+std::string name_in(const GENERAL_NAME* name) {
+  if (name->type == GEN_DNS)
+    return {reinterpret_cast<const char*>(ASN1_STRING_get0_data(name->d.dNSName)),
+            static_cast<std::size_t>(ASN1_STRING_length(name->d.dNSName))};
+  if (name->type != GEN_IPADD || ASN1_STRING_length(name->d.iPAddress) != 4) return "another name";
+  const unsigned char* byte = ASN1_STRING_get0_data(name->d.iPAddress);
+  std::string text = std::to_string(byte[0]);
+  for (int i = 1; i < 4; ++i) text += "." + std::to_string(byte[i]);
+  return text;
+}
+
 }  // namespace
+
+Result<CertificateTerms> terms_of(const Credentials& credentials, std::int64_t unix_s) {
+  const std::string& text = credentials.certificate_pem;
+  const Bytes bytes(BIO_new_mem_buf(text.data(), static_cast<int>(text.size())));
+  const Certificate certificate(PEM_read_bio_X509(bytes.get(), nullptr, nullptr, nullptr));
+  if (certificate == nullptr)
+    return fail(Error::Kind::bad_input, "this text holds no certificate", "certificate", "",
+                "remove the key file, and a new one is made");
+  CertificateTerms terms;
+  std::tm end{};
+  int days = 0, seconds = 0;
+  std::time_t now = unix_s;
+  const ASN1_TIME* const until = X509_get0_notAfter(certificate.get());
+  const std::unique_ptr<ASN1_TIME, FreeBy<ASN1_TIME_free>> from(ASN1_TIME_set(nullptr, now));
+  expects(from != nullptr && ASN1_TIME_to_tm(until, &end) == 1 &&
+          ASN1_TIME_diff(&days, &seconds, from.get(), until) == 1);
+  std::array<char, 16> day_text{};
+  expects(std::strftime(day_text.data(), day_text.size(), "%Y-%m-%d", &end) > 0);
+  terms.until_utc = day_text.data();
+  terms.days_left = days;
+  const std::unique_ptr<GENERAL_NAMES, FreeBy<GENERAL_NAMES_free>> names(
+      static_cast<GENERAL_NAMES*>(
+          X509_get_ext_d2i(certificate.get(), NID_subject_alt_name, nullptr, nullptr)));
+  for (int i = 0; names != nullptr && i < sk_GENERAL_NAME_num(names.get()); ++i)
+    terms.names.push_back(name_in(sk_GENERAL_NAME_value(names.get(), i)));
+  return terms;
+}
 
 Result<Credentials> credentials_for(std::string_view address, const fs::path& file,
                                     std::int64_t unix_s) {

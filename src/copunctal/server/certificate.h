@@ -5,6 +5,7 @@
 #include <filesystem>
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "copunctal/base/result.h"
 
@@ -17,6 +18,15 @@ struct Credentials {
 };
 
 inline constexpr int days_of_certificate = 396;  ///< Browsers take at most 398.
+
+/// What a certificate serves for.
+struct CertificateTerms {
+  std::vector<std::string> names;  ///< "192.0.2.2", "localhost".
+  std::string until_utc;           ///< "2031-02-03".
+  std::int64_t days_left = 0;
+};
+/// Of a certificate of ours. Error: bad_input for a text that holds none.
+Result<CertificateTerms> terms_of(const Credentials& credentials, std::int64_t unix_s);
 
 /// The ones kept in `file` (mode 0600), or new ones written there: when it is missing, its
 /// certificate has run out at `unix_s` or does so within a day, or it is not for this address. A

@@ -135,3 +135,16 @@ TEST_F(Certificates, that_cannot_be_written_leave_nothing_behind) {
   EXPECT_EQ(refused.error().kind, Error::Kind::io);
   EXPECT_TRUE(std::filesystem::is_empty(scratch.path()));
 }
+
+TEST(Certificate, says_its_names_and_how_long_it_holds) {
+  const ScratchDirectory scratch;
+  const auto made = credentials_for("192.0.2.7", scratch.path() / "key", now);  // 2030-03-17
+  ASSERT_TRUE(made);
+  const auto terms = terms_of(*made, now);
+  ASSERT_TRUE(terms);
+  EXPECT_EQ(terms->names, (std::vector<std::string>{"192.0.2.7", "127.0.0.1", "localhost"}));
+  // 396 days less the hour it was dated back: 395 whole ones, to 2031-04-17.
+  EXPECT_EQ(terms->days_left, days_of_certificate - 1);
+  EXPECT_EQ(terms->until_utc, "2031-04-17");
+  EXPECT_FALSE(terms_of({"no certificate", "", "", false}, now));
+}

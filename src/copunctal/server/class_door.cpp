@@ -155,6 +155,13 @@ void ClassDoor::hand_over(int device, std::string_view sitting) {
   owners_.insert_or_assign(std::string(sitting), device);
 }
 
+Answered<int> ClassDoor::number_of(const Request& request) {
+  if (request.arrival.is_local) return 0;
+  if (const auto device = device_of(request)) return *device;
+  return refuse(401, "class", "this device has not joined the class",
+                "join with the code that the instructor shows");
+}
+
 void ClassDoor::take(int device, std::string_view sitting) {
   const std::lock_guard lock(mutex_);
   const bool is_here = std::any_of(devices_.begin(), devices_.end(),

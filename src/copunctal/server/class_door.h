@@ -81,6 +81,9 @@ class ClassDoor {
   std::optional<int> device_of(const Request& request);
   /// Whether the device has begun fewer sittings than one may.
   bool may_begin(int device);
+  /// The same for a route that devices answer on their own behalf; 0 for this computer. 401: its
+  /// cookie ended since it was let in.
+  Answered<int> number_of(const Request& request);
   /// A sitting is this asker's own from now on, if it is nobody's yet.
   void take(int device, std::string_view sitting);
 

@@ -73,12 +73,13 @@ Answered<Response> state_or_refusal(const Answered<ClassState>& state) {
   return json_response(json_of(*state));
 }
 
-Answered<Response> about(ClassDoor& door, const Request& request) {
+Answered<Response> about(ClassDoor& door, const Request& request, Serving serving) {
   const auto device = door.device_of(request);
   return json_response({{"role", name_of(door.asker_of(request).role)},
                         {"transport", transport_of(request.arrival)},
                         {"joining", joining_of(door.state())},
                         {"device", device ? ordered_json(*device) : ordered_json(nullptr)},
+                        {"serves", serving == Serving::preflight ? "preflight" : "practicals"},
                         {"intended_use", intended_use()}});
 }
 
@@ -120,9 +121,11 @@ Answered<Response> qr_code(ClassDoor& door) {
 
 }  // namespace
 
-void add_class(Router& router, ClassDoor& door) {
+void add_class(Router& router, ClassDoor& door, Serving serving) {
   router.add(Access::anyone, "GET", "/api/about",
-             [&door](const Request& request, const PathParts&) { return about(door, request); });
+             [&door, serving](const Request& request, const PathParts&) {
+               return about(door, request, serving);
+             });
   router.add(Access::anyone, "POST", "/api/join",
              [&door](const Request& request, const PathParts&) { return join(door, request); });
   router.add(Access::instructor, "POST", "/api/class/demonstrators",

@@ -8,8 +8,11 @@
 
 namespace copunctal {
 
+/// What there is behind the door.
+enum class Serving { practicals, preflight };
+
 /// Adds /api/about, /api/join and /api/class... `door` must outlive the router.
-void add_class(Router& router, ClassDoor& door);
+void add_class(Router& router, ClassDoor& door, Serving serving = Serving::practicals);
 
 /// The sitting a response says has begun (201, {"sitting": id, ...}); empty if it says none.
 std::string sitting_begun_by(const Response& response);

@@ -11,6 +11,7 @@
 #include <string>
 #include <vector>
 
+#include "copunctal/app/invented_class.h"
 #include "copunctal/base/text.h"
 
 namespace copunctal {
@@ -150,6 +151,11 @@ class Fields {
         });
     if (!fits) return wrong(key, "must be a list of strokes, lists of points of three numbers");
     return value.get<std::vector<DrawnStroke>>();
+  }
+  Answered<json> object(const char* key) const {
+    const json& value = object_.at(key);
+    if (!value.is_object()) return wrong(key, "must be an object");
+    return value;
   }
   Answered<std::vector<std::string>> texts(const char* key) const {
     const json& value = object_.at(key);
@@ -425,6 +431,72 @@ Answered<ScreenCheck> screen_check_in(std::string_view body) {
 Answered<std::string> reason_in(std::string_view body) {
   COPUNCTAL_TRY(const Fields fields, Fields::in(body, {"reason"}));
   return fields.text("reason");
+}
+
+Answered<DeviceLook> device_look_in(std::string_view body) {
+  COPUNCTAL_TRY(const Fields fields,
+                Fields::in(body, {"secure_context", "window_px", "device_pixel_ratio", "pinch_zoom",
+                                  "refresh_hz", "frame_spread_ms", "dropped_frames", "colour_depth",
+                                  "gamut", "codes", "storage", "clock_ms"}));
+  DeviceLook look;
+  COPUNCTAL_TRY(look.is_secure_context, fields.truth("secure_context"));
+  COPUNCTAL_TRY(look.window_px, fields.two_wholes("window_px"));
+  COPUNCTAL_TRY(look.device_pixel_ratio, fields.number("device_pixel_ratio"));
+  COPUNCTAL_TRY(look.pinch_zoom, fields.number("pinch_zoom"));
+  COPUNCTAL_TRY(look.refresh_hz, fields.number_or_null("refresh_hz"));
+  COPUNCTAL_TRY(look.frame_spread_ms, fields.number_or_null("frame_spread_ms"));
+  COPUNCTAL_TRY(look.dropped_frames, fields.whole_or_null("dropped_frames"));
+  COPUNCTAL_TRY(look.colour_depth, fields.whole("colour_depth"));
+  COPUNCTAL_TRY(look.gamut, fields.text("gamut"));
+  if (!fields.is_null("codes")) {
+    COPUNCTAL_TRY(const json object, fields.object("codes"));
+    COPUNCTAL_TRY(const Fields codes, Fields::of(object, {"checked", "wrong", "largest"}));
+    CodesRead read;
+    COPUNCTAL_TRY(read.checked, codes.whole("checked"));
+    COPUNCTAL_TRY(read.wrong, codes.whole("wrong"));
+    COPUNCTAL_TRY(read.largest, codes.whole("largest"));
+    look.codes = read;
+  }
+  COPUNCTAL_TRY(look.has_storage, fields.truth("storage"));
+  COPUNCTAL_TRY(look.clock_ms, fields.number("clock_ms"));
+  return look;
+}
+
+Answered<AskedRehearsal> rehearsal_in(std::string_view body) {
+  COPUNCTAL_TRY(const Fields fields, Fields::in(body, {"people", "seed", "lasts_s"}));
+  constexpr std::int64_t largest_seed = (std::int64_t{1} << 53) - 1, longest_s = 3600;
+  COPUNCTAL_TRY(const auto people, fields.whole("people"));
+  COPUNCTAL_TRY(const auto seed, fields.whole("seed"));
+  COPUNCTAL_TRY(const auto lasts_s, fields.whole("lasts_s"));
+  if (people < static_cast<std::int64_t>(fewest_invented) ||
+      people > static_cast<std::int64_t>(most_invented))
+    return wrong("people", "must be from 6 to 300");
+  if (seed < 0 || seed > largest_seed) return wrong("seed", "must be from 0 to 9007199254740991");
+  if (lasts_s < 0 || lasts_s > longest_s) return wrong("lasts_s", "must be from 0 to 3600");
+  return AskedRehearsal{static_cast<std::size_t>(people), static_cast<std::uint64_t>(seed),
+                        static_cast<int>(lasts_s)};
+}
+
+Answered<std::string> show_set_in(std::string_view body) {
+  COPUNCTAL_TRY(const Fields fields, Fields::in(body, {"set"}));
+  return fields.text("set");
+}
+
+Answered<std::size_t> show_step_in(std::string_view body) {
+  COPUNCTAL_TRY(const Fields fields, Fields::in(body, {"step"}));
+  COPUNCTAL_TRY(const auto step, fields.whole("step"));
+  if (step < 0) return wrong("step", "must be 0 or more");
+  return static_cast<std::size_t>(step);
+}
+
+Answered<ShowAnswer> show_answer_in(std::string_view body) {
+  COPUNCTAL_TRY(const Fields fields, Fields::in(body, {"place", "symbols"}));
+  ShowAnswer answer;
+  COPUNCTAL_TRY(const auto place, fields.whole("place"));
+  if (place < 0) return wrong("place", "must be 0 or more");
+  answer.place = static_cast<std::size_t>(place);
+  COPUNCTAL_TRY(answer.symbols, fields.texts("symbols"));
+  return answer;
 }
 
 Answered<SetWish> set_wish_in(std::string_view body) {

@@ -4,6 +4,7 @@
 // that no double can; 422, naming the field, for a key that is unknown, missing or of another type.
 #pragma once
 
+#include <cstdint>
 #include <initializer_list>
 #include <map>
 #include <string>
@@ -12,6 +13,7 @@
 #include "copunctal/app/class_card.h"
 #include "copunctal/app/examine_sitting.h"
 #include "copunctal/app/plate_workshop.h"
+#include "copunctal/app/preflight.h"
 #include "copunctal/app/run_sitting.h"
 #include "copunctal/colour/quantities.h"
 #include "copunctal/server/refusal.h"
@@ -53,6 +55,25 @@ Answered<RatedSheet> sheet_rating_in(std::string_view body);
 Answered<ScreenCheck> screen_check_in(std::string_view body);
 /// The value of {"reason": "zoom"}.
 Answered<std::string> reason_in(std::string_view body);
+/// What a device found about itself.
+Answered<DeviceLook> device_look_in(std::string_view body);
+/// {"people", "seed", "lasts_s"}, each within its range.
+struct AskedRehearsal {
+  std::size_t people = 30;
+  std::uint64_t seed = 1;
+  int lasts_s = 60;
+};
+Answered<AskedRehearsal> rehearsal_in(std::string_view body);
+/// {"set": name}
+Answered<std::string> show_set_in(std::string_view body);
+/// {"step": whole number}
+Answered<std::size_t> show_step_in(std::string_view body);
+struct ShowAnswer {
+  std::size_t place = 0;
+  std::vector<std::string> symbols;
+};
+/// {"place", "symbols"}
+Answered<ShowAnswer> show_answer_in(std::string_view body);
 /// {"purpose", "display", "symbols", "seed", "loan"}; loan may be null.
 Answered<SetWish> set_wish_in(std::string_view body);
 

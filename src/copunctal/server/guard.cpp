@@ -4,6 +4,8 @@
 #include <array>
 #include <string>
 
+#include "copunctal/server/csp_reports.h"
+
 namespace copunctal {
 namespace {
 
@@ -31,10 +33,21 @@ std::string scheme_of(const Arrival& arrival) {
   return arrival.is_tls ? "https://" : "http://";
 }
 
-bool is_json(std::string_view content_type) {
+bool is_type(std::string_view content_type, std::string_view wanted) {
   const std::string type = lower_case(content_type.substr(0, content_type.find(';')));
   const auto end = type.find_last_not_of(" \t");
-  return end != std::string::npos && type.substr(0, end + 1) == "application/json";
+  return end != std::string::npos && type.substr(0, end + 1) == wanted;
+}
+
+/// A browser's own report, which carries no header of ours. No form of another site can send these
+/// types, and the Origin is "null" where a page sends no referrer.
+bool is_csp_report(const Request& request, std::string_view host) {
+  const auto type = request.header("content-type").value_or("");
+  const std::string origin = lower_case(request.header("origin").value_or("null"));
+  return request.method == "POST" && request.path() == csp_path &&
+         (is_type(type, "application/csp-report") || is_type(type, "application/reports+json")) &&
+         (origin == "null" || origin == scheme_of(request.arrival) + lower_case(host)) &&
+         request.header("sec-fetch-site").value_or("same-origin") == "same-origin";
 }
 
 Answered<void> check_change(const Request& request, std::string_view host) {
@@ -43,7 +56,8 @@ Answered<void> check_change(const Request& request, std::string_view host) {
   const bool is_picture = request.arrival.is_local && request.path() == picture_path &&
                           request.method == "POST" &&
                           request.header("content-type").value_or("") == "application/octet-stream";
-  if (!is_picture && !is_json(request.header("content-type").value_or("")))
+  if (is_csp_report(request, host)) return {};
+  if (!is_picture && !is_type(request.header("content-type").value_or(""), "application/json"))
     return refuse(403, "Content-Type", "a change must be sent as application/json", remedy);
   if (request.header("x-copunctal").value_or("") != "1")
     return refuse(403, "X-Copunctal", "a change must carry the header X-Copunctal: 1", remedy);
@@ -61,7 +75,7 @@ constexpr std::string_view content_policy =
     "blob:; "
     "font-src 'self'; connect-src 'self'; worker-src 'self'; manifest-src 'self'; "
     "form-action 'self'; frame-ancestors 'none'; base-uri 'none'; object-src 'none'; "
-    "require-trusted-types-for 'script'";
+    "require-trusted-types-for 'script'; report-uri /api/csp";
 
 constexpr std::string_view permissions =
     "camera=(), microphone=(), geolocation=(), usb=(), payment=(), interest-cohort=(), "

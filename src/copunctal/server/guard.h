@@ -18,7 +18,7 @@ inline constexpr std::string_view picture_path = "/api/pictures";
 /// 405: TRACE, whatever the address.
 /// 403, for requests that may change something: no `Content-Type: application/json` (pictures, on
 /// loopback: application/octet-stream), no `X-Copunctal: 1`, or an Origin or Sec-Fetch-Site that
-/// says another page sent it.
+/// says another page sent it. Reports of the policy pass as browsers send them (csp_reports.h).
 Answered<void> check_request(const Request& request);
 
 /// Adds the headers that keep the pages to themselves.

@@ -35,6 +35,7 @@
 #include "copunctal/base/expects.h"
 #include "copunctal/server/guard.h"
 #include "copunctal/server/refusal.h"
+#include "copunctal/server/rehearsal.h"
 
 namespace copunctal {
 namespace {
@@ -504,15 +505,21 @@ asio::awaitable<void> Service::hang_up(Connection& connection) {
 
 }  // namespace
 
-Result<void> serve(SittingDesk& desk, std::span<const EmbeddedFile> files,
-                   const ServerOptions& options,
+Result<void> serve(const Site& site, const ServerOptions& options,
                    const std::function<void(std::uint16_t port)>& on_ready) {
-  const Site site(desk, files, options.report, options.workshop, options.door);
   Service service(site, options);
   if (auto bound = service.bind(); !bound) return bound;
   if (on_ready) on_ready(service.port());
   service.run();
   return {};
+}
+
+Result<void> serve(SittingDesk& desk, std::span<const EmbeddedFile> files,
+                   const ServerOptions& options,
+                   const std::function<void(std::uint16_t port)>& on_ready) {
+  Site site(desk, files, options.report, options.workshop, options.door);
+  if (options.rehearsals != nullptr) site.let_rehearse(*options.rehearsals);
+  return serve(site, options, on_ready);
 }
 
 }  // namespace copunctal

@@ -43,10 +43,11 @@ struct ServerOptions {
   std::chrono::milliseconds idle{60'000}, header{10'000}, body{30'000}, write{30'000};
   std::chrono::milliseconds drain{5'000};  ///< For requests under way when the server is stopped.
 
-  std::stop_token stop = {};          ///< Stops the server like SIGTERM does.
-  TroubleReport report = {};          ///< Told of mistakes inside; may be empty.
-  PlateWorkshop* workshop = nullptr;  ///< Where sets are made; none: its routes are not there.
-  ClassDoor* door = nullptr;          ///< Who of the class may come in; needed with a listener.
+  std::stop_token stop = {};               ///< Stops the server like SIGTERM does.
+  TroubleReport report = {};               ///< Told of mistakes inside; may be empty.
+  PlateWorkshop* workshop = nullptr;       ///< Where sets are made; none: its routes are not there.
+  RehearsalControl* rehearsals = nullptr;  ///< None: their routes refuse.
+  ClassDoor* door = nullptr;  ///< Who of the class may come in; needed with a listener.
   std::optional<ClassListener> listener = {};  ///< None: loopback only.
 };
 
@@ -60,6 +61,9 @@ inline constexpr std::uint32_t largest_header = 16 * 1024;  ///< Bytes of a requ
 /// `listener->open_for`; the rest goes on. `on_ready` is called with the port once connections are
 /// taken, and then the door is open. Error: io when the port is taken, or the listener's address is
 /// not this computer's.
+Result<void> serve(const Site& site, const ServerOptions& options,
+                   const std::function<void(std::uint16_t port)>& on_ready);
+/// The same for the whole site of a desk.
 Result<void> serve(SittingDesk& desk, std::span<const EmbeddedFile> files,
                    const ServerOptions& options,
                    const std::function<void(std::uint16_t port)>& on_ready);

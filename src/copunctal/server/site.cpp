@@ -14,6 +14,9 @@
 #include "copunctal/server/encode.h"
 #include "copunctal/server/examine_routes.h"
 #include "copunctal/server/guard.h"
+#include "copunctal/server/rehearsal.h"
+#include "copunctal/server/room_routes.h"
+#include "copunctal/server/show_routes.h"
 
 namespace copunctal {
 namespace {
@@ -487,6 +490,9 @@ constexpr auto page_addresses = std::to_array<PageAddress>({
     {"/display", Access::participant},
     {"/plates", Access::instructor},
     {"/views", Access::instructor},
+    {"/preflight", Access::participant},
+    {"/show/:id", Access::instructor},
+    {"/show/:id/audience", Access::instructor},
 });
 
 void add_pages(Router& router, std::span<const EmbeddedFile> files) {
@@ -498,6 +504,13 @@ void add_pages(Router& router, std::span<const EmbeddedFile> files) {
   }
 }
 
+/// The first key of every object.
+void mark_invented(Response& response) {
+  if (response.content_type != "application/json" || !response.text.starts_with('{')) return;
+  const std::string more = response.text.starts_with("{}") ? "" : ",";
+  response.text.insert(1, "\"invented\":\"" + std::string(invented_words) + "\"" + more);
+}
+
 }  // namespace
 
 Site::Site(SittingDesk& desk, std::span<const EmbeddedFile> files, TroubleReport report,
@@ -505,10 +518,14 @@ Site::Site(SittingDesk& desk, std::span<const EmbeddedFile> files, TroubleReport
     : closed_door_(kernel_random(), system_clocks().steady_ns),
       door_(door == nullptr ? &closed_door_ : door),
       device_checks_(system_clocks().utc, kernel_random()),
+      csp_reports_(system_clocks().steady_ns),
+      devices_(kernel_random()),
       eye_pictures_(std::make_unique<EyePictures>()),
       picture_desk_(std::make_unique<PictureDesk>(kernel_random())),
-      report_(std::move(report)) {
+      report_(std::move(report)),
+      rehearsals_(std::make_unique<RehearsalControl>()) {
   router_.add(Access::anyone, "GET", "/api/health", health);
+  add_csp(router_, csp_reports_);
   add_class(router_, *door_);
   add_practicals(router_, desk, device_checks_, *door_);
   add_classes(router_, desk, device_checks_, *door_);
@@ -520,6 +537,34 @@ Site::Site(SittingDesk& desk, std::span<const EmbeddedFile> files, TroubleReport
   add_pictures(router_, *picture_desk_);
   add_display_records(router_, desk.displays(), device_checks_, *door_);
   if (workshop != nullptr) add_workshop(router_, *workshop);
+  if (workshop != nullptr) {
+    shows_ = std::make_unique<ShowDesk>(*workshop, kernel_random(), system_clocks().steady_ns);
+    add_shows(router_, *shows_, *workshop, *door_);
+  }
+  add_preflight(router_, devices_, *door_);
+  add_rehearsal(router_, *rehearsals_);
+  add_pages(router_, files);
+}
+
+Site::~Site() = default;
+
+void Site::let_rehearse(RehearsalControl control) {
+  *rehearsals_ = std::move(control);
+}
+
+Site::Site(std::span<const EmbeddedFile> files, TroubleReport report, ClassDoor& door,
+           DeviceList::Heard heard)
+    : closed_door_(kernel_random(), system_clocks().steady_ns),
+      door_(&door),
+      device_checks_(system_clocks().utc, kernel_random()),
+      csp_reports_(system_clocks().steady_ns),
+      devices_(kernel_random()),
+      report_(std::move(report)) {
+  devices_.tell(std::move(heard));
+  router_.add(Access::anyone, "GET", "/api/health", health);
+  add_csp(router_, csp_reports_);
+  add_class(router_, *door_, Serving::preflight);
+  add_preflight(router_, devices_, *door_);
   add_pages(router_, files);
 }
 
@@ -537,6 +582,7 @@ Response Site::answer(const Request& request) const {
                                         "", "try again; if it stays so, restart the program"}},
                             request.path());
   }
+  if (is_invented_) mark_invented(response);
   protect(response);
   return response;
 }

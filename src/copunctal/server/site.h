@@ -16,8 +16,11 @@
 #include "copunctal/app/look_through.h"
 #include "copunctal/app/picture_desk.h"
 #include "copunctal/app/plate_workshop.h"
+#include "copunctal/app/preflight.h"
+#include "copunctal/app/room_show.h"
 #include "copunctal/app/run_sitting.h"
 #include "copunctal/server/class_door.h"
+#include "copunctal/server/csp_reports.h"
 #include "copunctal/server/router.h"
 
 namespace copunctal {
@@ -29,6 +32,8 @@ struct EmbeddedFile {
   std::span<const std::byte> bytes;
 };
 
+struct RehearsalControl;
+
 /// Told of what went wrong inside (never what anybody answered), for a log.
 using TroubleReport = std::function<void(std::string_view)>;
 
@@ -38,11 +43,25 @@ class Site {
   /// routes are not there; without a door of its own nobody joins.
   Site(SittingDesk& desk, std::span<const EmbeddedFile> files, TroubleReport report,
        PlateWorkshop* workshop = nullptr, ClassDoor* door = nullptr);
+  /// Joining and the look at devices alone: nothing is stored and no practical is there.
+  Site(std::span<const EmbeddedFile> files, TroubleReport report, ClassDoor& door,
+       DeviceList::Heard heard);
+
+  Site(const Site&) = delete;
+  Site& operator=(const Site&) = delete;
+  ~Site();
+
+  /// From now on every reply in JSON says that all of it is invented (app/invented_class.h). To be
+  /// called before anything is answered, as the next one.
+  void say_invented() { is_invented_ = true; }
+  /// What the instructor may do about rehearsals; until then their routes refuse.
+  void let_rehearse(RehearsalControl control);
 
   /// The response to any request, headers and all. Never throws; from any thread.
   Response answer(const Request& request) const;
   std::vector<std::string> routes() const { return router_.routes(); }
   std::vector<AccessRow> access_table() const { return router_.access_table(); }
+  std::vector<CheckedDevice> checked_devices() const { return devices_.devices(); }
 
  private:
   Response answer_unguarded(const Request& request) const;
@@ -53,10 +72,15 @@ class Site {
   ClassDoor closed_door_;
   ClassDoor* door_;
   DeviceChecks device_checks_;
+  CspReports csp_reports_;
+  DeviceList devices_;
+  std::unique_ptr<ShowDesk> shows_;
   Router router_;
   std::unique_ptr<EyePictures> eye_pictures_;
   std::unique_ptr<PictureDesk> picture_desk_;
   TroubleReport report_;
+  std::unique_ptr<RehearsalControl> rehearsals_;
+  bool is_invented_ = false;
 };
 
 }  // namespace copunctal

@@ -21,6 +21,11 @@ export type Reply<T> =
   | {readonly ok: false; readonly trouble: Trouble};
 
 export interface Api {
+  /** A route that one page alone asks, with its own decoder. */
+  get<T>(path: string, decoder: Decoder<T>): Promise<Reply<T>>;
+  change<T>(method: string, path: string, body: unknown, decoder: Decoder<T>): Promise<Reply<T>>;
+  /** A square picture of any route. */
+  square(path: string): Promise<Reply<Picture>>;
   practicals(): Promise<Reply<readonly Practical[]>>;
   practicalsToRun(): Promise<Reply<readonly Practical[]>>;
   startPractical(wish: PracticalWish): Promise<Reply<Practical>>;
@@ -132,6 +137,7 @@ export function createApi(fetch: Fetch): Api {
   const change = <T>(method: string, path: string, body: unknown, decoder: Decoder<T>) =>
     json(send(fetch, method, path, body), decoder, path);
   return {
+    get, change, square: (path) => picture(fetch, path),
     practicals: async () => {
       const reply = await get('/api/practicals', practicals);
       return reply.ok ? {ok: true, value: reply.value.practicals} : reply;

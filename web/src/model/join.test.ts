@@ -3,7 +3,7 @@ import {expect, test} from 'vitest';
 import {about, classState, codeIn} from './join.ts';
 
 test('who asks is read, and another role is not invented', () => {
-  const good = {role: 'participant', transport: 'plain', joining: 'open', device: 3, intended_use: 'teaching'};
+  const good = {role: 'participant', transport: 'plain', joining: 'open', device: 3, serves: 'practicals', intended_use: 'teaching'};
   expect(about(good, 'reply').device).toBe(3);
   expect(() => about({...good, role: 'demonstrator'}, 'reply')).toThrow('reply.role');
 });

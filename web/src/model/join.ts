@@ -7,11 +7,13 @@ export interface About {
   readonly transport: 'loopback' | 'plain' | 'tls';
   readonly joining: 'open' | 'locked' | 'none';
   readonly device: number | null;
+  /** `preflight`: devices are looked at, and there is no practical. */
+  readonly serves: 'practicals' | 'preflight';
   readonly intended_use: string;
 }
 export const about: Decoder<About> = record<About>({
   role: oneOf('instructor', 'demonstrator', 'participant', 'anyone'), transport: oneOf('loopback', 'plain', 'tls'), joining: oneOf('open', 'locked', 'none'),
-  device: nullable(count), intended_use: text,
+  device: nullable(count), serves: oneOf('practicals', 'preflight'), intended_use: text,
 });
 
 /** What somebody who may sit a practical needs to know of it. */

@@ -1,6 +1,8 @@
 import type {ComponentChildren} from 'preact';
 import {useEffect, useRef} from 'preact/hooks';
 
+import {inventedWords} from '../model/rehearsal.ts';
+
 /** The frame of a page: name of the program, main heading, content. The heading takes the focus when it changes. */
 export function PageFrame({heading, title = heading, look = 'plain', updatesPerSecond = null, children}: {
   readonly heading: string;
@@ -14,7 +16,8 @@ export function PageFrame({heading, title = heading, look = 'plain', updatesPerS
 }) {
   const top = useRef<HTMLHeadingElement>(null);
   useEffect(() => {
-    document.title = `${title} · Copunctal`;
+    const invented = inventedWords(document.documentElement);
+    document.title = `${invented === null ? '' : `${invented} · `}${title} · Copunctal`;
     top.current?.focus();
     window.scrollTo(0, 0);
   }, [heading]);

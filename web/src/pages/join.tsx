@@ -5,9 +5,11 @@ import {pathOf} from '../model/route.ts';
 import {secondsText} from '../model/sitting.ts';
 import type {Trouble} from '../model/wire.ts';
 import {asSentence} from '../model/words.ts';
+import {CodeForm} from '../parts/code-form.tsx';
 import {CautionNote, TroubleNote} from '../parts/notes.tsx';
-import {api} from './browser.ts';
+import {api, go} from './browser.ts';
 import {PageFrame} from './frame.tsx';
+import {ShowAnswer} from './show-answer.tsx';
 
 /** `/join`: for a device of the class. The code first, then what can be sat. */
 export function JoinPage() {
@@ -22,6 +24,7 @@ export function JoinPage() {
     if (!reply.ok) return;
     setAbout(reply.value);
     if (reply.value.role === 'anyone') return;
+    if (reply.value.serves === 'preflight') return go({page: 'preflight'}, true);
     const practicals = await api.openPracticals();
     setTrouble(practicals.ok ? null : practicals.trouble);
     if (practicals.ok) setOpen(practicals.value);
@@ -51,6 +54,7 @@ export function JoinPage() {
         )}
         {about.role === 'anyone' && <CodeForm busy={busy} locked={about.joining !== 'open'} onJoin={(code) => void join(code)} />}
         {about.role === 'demonstrator' && <p><a class="button primary" href={pathOf({page: 'demonstrator'})}>To what you may run</a></p>}
+        {open !== null && <ShowAnswer />}
         {open !== null && (
           <section aria-labelledby="open">
             <h2 id="open">What can be sat now</h2>
@@ -67,29 +71,11 @@ export function JoinPage() {
                     </li>
                   ))}
                 </ul>}
+            <p><a href="/preflight">Is this device ready?</a></p>
           </section>
         )}
         <CautionNote label="What this is for" lines={[asSentence(about.intended_use)]} />
       </>}
     </PageFrame>
-  );
-}
-
-function CodeForm({busy, locked, onJoin}: {readonly busy: boolean; readonly locked: boolean; readonly onJoin: (code: string) => void}) {
-  const submit = (event: SubmitEvent) => {
-    event.preventDefault();
-    const code = String(new FormData(event.currentTarget as HTMLFormElement).get('code') ?? '').trim();
-    if (code !== '') onJoin(code);
-  };
-  if (locked) return <p>Nobody can join at the moment. Ask whoever runs the class.</p>;
-  return (
-    <form class="card fields" onSubmit={submit}>
-      <div class="field">
-        <label for="join-code">Code of the class</label>
-        <input id="join-code" name="code" type="text" required maxLength={16} autocomplete="off" autocapitalize="characters" spellcheck={false} aria-describedby="join-code-hint" />
-        <p id="join-code-hint" class="aside">Eight letters and digits; it stands in front of the class.</p>
-      </div>
-      <button type="submit" class="primary" disabled={busy}>Join</button>
-    </form>
   );
 }

@@ -8,12 +8,13 @@ import {
   CELLS, FAMILY_WORDS, familiesFor, type Family, kindWords, makingWords, minutesWords, PLATES, PURPOSE_WORDS, type Purpose, type SetWish, type Shelf, type ShelfPlate,
   type ShelfSet,
 } from '../model/shelf.ts';
+import {show} from '../model/show.ts';
 import type {Trouble} from '../model/wire.ts';
 import {asSentence, inSentence} from '../model/words.ts';
 import {CurvePicker} from '../parts/curve-picker.tsx';
 import {CautionNote, TroubleNote} from '../parts/notes.tsx';
 import {StillPlate} from '../parts/plate-canvas.tsx';
-import {api} from './browser.ts';
+import {api, go} from './browser.ts';
 import {PageFrame} from './frame.tsx';
 
 const ASK_AGAIN_MS = 700;
@@ -25,6 +26,7 @@ export function PlatesPage() {
   const [trouble, setTrouble] = useState<Trouble | null>(null);
   const [displays, setDisplays] = useState<readonly DisplayEntry[]>([]);
   const [chosen, setChosen] = useState<string | null>(null);
+  const [beginning, setBeginning] = useState(false);
   const isMaking = shelf?.making?.state === 'making';
 
   async function load(): Promise<void> {
@@ -53,6 +55,14 @@ export function PlatesPage() {
     await load();
   }
 
+  async function present(name: string): Promise<void> {
+    setBeginning(true);
+    const reply = await api.change('POST', '/api/shows', {set: name}, show);
+    setBeginning(false);
+    setTrouble(reply.ok ? null : reply.trouble);
+    if (reply.ok) go({page: 'show', show: reply.value.show});
+  }
+
   const set = shelf?.sets.find((one) => one.set === chosen) ?? null;
   return (
     <PageFrame heading="Plates" look="wide">
@@ -72,6 +82,7 @@ export function PlatesPage() {
                   </p>
                 </div>
                 <button type="button" aria-pressed={one.set === chosen} aria-label={`Look at it: ${one.set}`} onClick={() => setChosen(one.set)}>Look at it</button>
+                <button type="button" disabled={beginning} aria-label={`Show it to a room: ${one.set}`} onClick={() => void present(one.set)}>Show it to a room</button>
               </li>
             ))}
           </ul>

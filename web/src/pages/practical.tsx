@@ -12,6 +12,7 @@ import {JudgedSheets} from '../parts/judged-sheets.tsx';
 import {Beside, RotaOfExaminers} from '../parts/practical-beside.tsx';
 import {api} from './browser.ts';
 import {PageFrame} from './frame.tsx';
+import {RehearsalPanel} from './rehearsal-panel.tsx';
 
 const ASK_AGAIN_MS = 2000;
 
@@ -67,6 +68,7 @@ export function PracticalPage({practicalId}: {readonly practicalId: string}) {
           {practical.loans_drawn.length > 0 && <JudgedSheets practicalId={practicalId} />}
         </>}
         {practical.state !== 'closed' && <RotaOfExaminers />}
+        {practical.state !== 'closed' && isDemonstrator === false && <RehearsalPanel />}
         {isDemonstrator === false && <Beside practicalId={practicalId} name={practical.name} />}
       </>}
     </PageFrame>

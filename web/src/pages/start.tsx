@@ -9,6 +9,7 @@ import type {Practical, Trouble} from '../model/wire.ts';
 import {api, go} from './browser.ts';
 import {useScreen} from './display-watch.ts';
 import {PageFrame} from './frame.tsx';
+import {PolicyNote} from './policy-note.tsx';
 
 /** `/`: what this is, the practicals there are, and starting one. */
 export function StartPage() {
@@ -39,6 +40,7 @@ export function StartPage() {
     // What is here is for whoever runs practicals; the class's devices have a page of their own.
     void api.about().then((reply) => {
       if (reply.ok && reply.value.role !== 'instructor') go({page: reply.value.role === 'demonstrator' ? 'demonstrator' : 'join'}, true);
+      else if (reply.ok && reply.value.serves === 'preflight') go({page: 'preflight'}, true);
       else void load();
     });
   }, []);
@@ -51,6 +53,7 @@ export function StartPage() {
       </p>
       <CautionNote label="What this is for" lines={[asSentence(intendedUse(practicals ?? []))]} />
       <DisplayStatus screen={screen} />
+      <PolicyNote />
       {trouble && <TroubleNote trouble={trouble} onRetry={() => void load()} />}
       <section aria-labelledby="practicals">
         <h2 id="practicals">Practicals</h2>
@@ -67,6 +70,7 @@ export function StartPage() {
           <li><a href="/views">Views</a>: a picture of yours through other eyes, with the error of the claim.</li>
           <li><a href="/plates">Plates</a>: make a set for a display, and see who reads each plate.</li>
           <li><a href="/eyes">An eye by its cone curves</a>: choose an observer, and see what it confuses.</li>
+          <li><a href="/preflight">Devices of the room</a>: do they reach this computer, and can they show a plate?</li>
           <li><a href="/display">The screen in front of you</a>: check it without instruments.</li>
         </ul>
       </section>
