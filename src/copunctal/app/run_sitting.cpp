@@ -294,14 +294,15 @@ struct SittingDesk::Inside {
   std::optional<PracticalDesk> classes;
   std::thread building;
 
-  Inside(Store& s, PlateSet plates, DeskClocks c, RandomBytes r, TablesBuilder build_tables)
+  Inside(Store& s, PlateSet plates, DeskClocks c, RandomBytes r, TablesBuilder build_tables,
+         Store& screens)
       : store(s),
         set(std::move(plates)),
         light(light_of(set)),
         colour_space(colour_space_of_set(set)),
         clocks(std::move(c)),
         random(std::move(r)),
-        displays(store, clocks.utc, random),
+        displays(screens, clocks.utc, random),
         drawn(set.plates.size()),
         loans(set) {
     std::packaged_task<Result<Tables>()> build(
@@ -394,11 +395,12 @@ SittingDesk::~SittingDesk() = default;
 
 Result<std::unique_ptr<SittingDesk>> SittingDesk::open(Store& store, PlateSet set,
                                                        DeskClocks clocks, RandomBytes random,
-                                                       TablesBuilder build_tables) {
+                                                       TablesBuilder build_tables, Store* screens) {
   if (auto sittable = check_sittable(set); !sittable)
     return tl::unexpected(std::move(sittable).error());
-  return std::unique_ptr<SittingDesk>(new SittingDesk(std::make_unique<Inside>(
-      store, std::move(set), std::move(clocks), std::move(random), std::move(build_tables))));
+  return std::unique_ptr<SittingDesk>(new SittingDesk(
+      std::make_unique<Inside>(store, std::move(set), std::move(clocks), std::move(random),
+                               std::move(build_tables), screens == nullptr ? store : *screens)));
 }
 
 const std::string& SittingDesk::colour_space() const {
@@ -496,27 +498,29 @@ Result<SittingState> SittingDesk::begin_sitting(std::string_view practical,
         COPUNCTAL_TRY_VOID(inside_->loans.plates(observer));
   }
   return inside_->store
-      .change<SittingState>([this, record, on_loan = wish.on_loan](
-                                Changes& changes) mutable -> Result<SittingState> {
-        COPUNCTAL_TRY(auto its_practical, changes.practical(record.practical_id));
+      .change<SittingState>([this, laid_out = std::move(record),
+                             on_loan = wish.on_loan](Changes& changes) -> Result<SittingState> {
+        SittingRecord sitting = laid_out;  // the store may have to try again
+        COPUNCTAL_TRY(auto its_practical, changes.practical(sitting.practical_id));
         if (!its_practical) return no_such("practical");
         if (its_practical->set_hash != inside_->set.hash) return other_set(*its_practical);
         COPUNCTAL_TRY_VOID(check_open(*its_practical));
-        COPUNCTAL_TRY(record.pseudonym, pseudonym_for(changes, *its_practical, record.order_seed));
+        COPUNCTAL_TRY(sitting.pseudonym,
+                      pseudonym_for(changes, *its_practical, sitting.order_seed));
         if (on_loan) {
           if (its_practical->loans.empty())
             return wrong_field("loan", "is not offered in this practical");
-          COPUNCTAL_TRY(record.loan, drawn_by_lot(changes, *its_practical, record.order_seed));
-          if (*record.loan != "own") {
-            COPUNCTAL_TRY(const auto lent, inside_->loans.plates(*record.loan));
-            std::erase_if(record.items, [&](const ItemRecord& item) {
+          COPUNCTAL_TRY(sitting.loan, drawn_by_lot(changes, *its_practical, sitting.order_seed));
+          if (*sitting.loan != "own") {
+            COPUNCTAL_TRY(const auto lent, inside_->loans.plates(*sitting.loan));
+            std::erase_if(sitting.items, [&](const ItemRecord& item) {
               return !lent->codes[static_cast<std::size_t>(item.plate)];
             });
           }
         }
-        if (auto added = changes.add(record); !added)
+        if (auto added = changes.add(sitting); !added)
           return tl::unexpected(std::move(added).error());
-        return state_in(inside_->set, {record, *std::move(its_practical), {}, false});
+        return state_in(inside_->set, {sitting, *std::move(its_practical), {}, false});
       })
       .get();
 }

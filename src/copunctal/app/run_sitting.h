@@ -145,11 +145,12 @@ using TablesBuilder = std::function<Result<std::shared_ptr<const ReadingTables>>
 /// when the store fails, conflict when the practical's set is not the one loaded.
 class SittingDesk {
  public:
-  /// Starts building the reading tables in the background. `store` must outlive the desk. Error:
-  /// bad_input for a set that no sitting can be made of.
+  /// Starts building the reading tables in the background. `store` must outlive the desk, and so
+  /// must `screens`, where the checks of this computer's screen are kept: by default in `store`,
+  /// which other computers may share. Error: bad_input for a set that no sitting can be made of.
   static Result<std::unique_ptr<SittingDesk>> open(
       Store& store, PlateSet set, DeskClocks clocks, RandomBytes random,
-      TablesBuilder build_tables = build_reading_tables);
+      TablesBuilder build_tables = build_reading_tables, Store* screens = nullptr);
   SittingDesk(const SittingDesk&) = delete;
   SittingDesk& operator=(const SittingDesk&) = delete;
   ~SittingDesk();
@@ -183,7 +184,7 @@ class SittingDesk {
   Result<OutcomePicture> outcome_picture(std::string_view sitting, std::int64_t item,
                                          const std::string& observer) const;
 
-  /// The checks of this computer's screen, in the same store and by the same clock.
+  /// The checks of this computer's screen, by the same clock.
   DisplayDesk& displays();
   /// Practicals from preparation to debrief.
   PracticalDesk& classes();

@@ -123,19 +123,26 @@ int serve_command(const ServeOptions& options) {
   if (geteuid() == 0)
     std::fprintf(stderr, "Note: running as root; an ordinary account is safer.\n");
   const DeskClocks clocks = system_clocks();
-  auto store = Store::open(data, clocks.utc());
-  if (!store) return failed(store.error());
-  for (const std::string& words : (*store)->notes())
+  // With a database the directory still holds what is of this computer alone: sets and the check of
+  // its screen.
+  auto own = Store::open(data, clocks.utc());
+  if (!own) return failed(own.error());
+  for (const std::string& words : (*own)->notes())
     std::fprintf(stderr, "Note: %s\n", words.c_str());
+  auto shared = options.database.empty() ? Result<std::unique_ptr<Store>>()
+                                         : Store::connect(options.database, clocks.utc());
+  if (!shared) return failed(shared.error());
+  Store& store = *shared ? **shared : **own;
   auto listener = listener_for_the_class(options, *class_address, data);
   if (!listener) return failed(listener.error());
   auto set = set_to_serve(*std::move(wanted), data);
   if (!set) return failed(set.error());
   PlateWorkshop workshop(data / "sets", *set);
-  auto desk = SittingDesk::open(**store, *std::move(set), clocks, kernel_random());
+  auto desk = SittingDesk::open(store, *std::move(set), clocks, kernel_random(),
+                                build_reading_tables, own->get());
   if (!desk) return failed(desk.error());
 
-  if (const auto noted = note(**store, LogEvent::start, clocks.utc()); !noted)
+  if (const auto noted = note(store, LogEvent::start, clocks.utc()); !noted)
     return failed(noted.error());
   const std::vector<EmbeddedFile> files = pages();
   ServerOptions server;
@@ -157,7 +164,7 @@ int serve_command(const ServeOptions& options) {
     // Whoever started it would wait for ever: better to end and say so.
     if (!written()) unheard.request_stop();
   });
-  const auto noted = note(**store, LogEvent::stop, clocks.utc());
+  const auto noted = note(store, LogEvent::stop, clocks.utc());
   if (!served) return failed(served.error());
   return noted ? 0 : failed(noted.error());
 }

@@ -8,19 +8,15 @@
 #include <string_view>
 
 #include "copunctal/base/result.h"
+#include "copunctal/store/database.h"
 
 namespace copunctal {
-
-class Database;
 
 /// One step of the schema; its number is its place in the list, from 1.
 struct Migration {
   std::string_view name;
   std::string_view script;
 };
-
-/// "Cplt" as a number: marks a database file as ours.
-inline constexpr int application_id = 0x43706c74;
 
 std::span<const Migration> all_migrations();
 
