@@ -399,6 +399,7 @@ Result<void> PostgresDatabase::run_as_it_is(const std::string& sql) {
 }
 
 Result<void> PostgresDatabase::run(const std::string& script) {
+  if (script == "BEGIN IMMEDIATE") return begin_writing();
   COPUNCTAL_TRY(const PostgresSql translated, postgres_from(script));
   expects(translated.parameters.empty());
   return run_as_it_is(translated.sql);
