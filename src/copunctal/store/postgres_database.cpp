@@ -608,7 +608,13 @@ Result<void> check_address(const PostgresLibrary& library, const std::string& ad
   PQconninfoOption* options = library.conninfo_parse(address.c_str(), &said);
   if (said != nullptr) std::free(said);  // libpq's own words repeat the address
   if (options == nullptr) return wrong("see the manual of PostgreSQL, connection strings");
+  bool is_port = true;
+  for (const PQconninfoOption* one = options; one->keyword != nullptr; ++one)
+    if (one->val != nullptr && std::string_view(one->keyword) == "port")
+      is_port =
+          std::string_view(one->val).find_first_not_of("0123456789,") == std::string_view::npos;
   library.conninfo_free(options);
+  if (!is_port) return wrong("the port is no number");  // a password, where user and @ are missing
   return {};
 }
 

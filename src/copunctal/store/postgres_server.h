@@ -40,7 +40,10 @@ class PostgresServer {
   }
 
   /// `settings`: more lines of postgresql.conf.
-  explicit PostgresServer(const std::string& settings = "") {
+  explicit PostgresServer(
+      const std::string& settings = "",
+      const std::filesystem::path& within = std::filesystem::temp_directory_path())
+      : scratch_(within) {
     if (geteuid() == 0) {
       const passwd* owner = getpwnam("postgres");
       if (owner == nullptr || chown(home().c_str(), owner->pw_uid, owner->pw_gid) != 0)

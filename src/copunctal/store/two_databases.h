@@ -30,12 +30,15 @@ inline std::string name_of_database(const testing::TestParamInfo<DatabaseKind>& 
 }
 inline const auto both_databases = testing::Values(DatabaseKind::sqlite, DatabaseKind::postgres);
 
-/// One server for all tests of a program, started at its first use.
+/// One server for all tests of a program, started at its first use; in memory where there is a file
+/// system of that kind, because none of them cuts its power.
 class ServerOfTests : public testing::Environment {
  public:
   static PostgresServer& server() {
     if (server_ == nullptr) {
-      server_ = std::make_unique<PostgresServer>();
+      const std::filesystem::path memory = "/dev/shm";
+      server_ = std::filesystem::is_directory(memory) ? std::make_unique<PostgresServer>("", memory)
+                                                      : std::make_unique<PostgresServer>();
       testing::AddGlobalTestEnvironment(new ServerOfTests);
     }
     return *server_;
