@@ -50,7 +50,7 @@ class PostgresServer {
         throw std::runtime_error("no user postgres");
     }
     must(run({binary("initdb"), "-D", data(), "-A", "trust", "-E", "UTF8", "--locale=C",
-              "--no-sync", "-U", "copunctal"}),
+              "--no-sync", "--data-checksums", "-U", "copunctal"}),
          "initdb");
     std::ofstream(data() + "/postgresql.conf", std::ios::app)
         << "listen_addresses = ''\nunix_socket_directories = '" << home()
@@ -77,6 +77,28 @@ class PostgresServer {
   bool sql(const std::string& script, const std::string& database = "postgres") const {
     return run({binary("psql"), "-X", "-q", "-v", "ON_ERROR_STOP=1", "-h", home(), "-U",
                 "copunctal", "-d", database, "-c", script});
+  }
+
+  /// The rows that a query gives, read by PostgreSQL's own client.
+  std::vector<std::vector<std::string>> rows(const std::string& query,
+                                             const std::string& database) const {
+    const std::string output = home() + "/rows";
+    must(run({binary("psql"), "-X", "-q", "-A", "-t", "-F", "|", "-v", "ON_ERROR_STOP=1", "-h",
+              home(), "-U", "copunctal", "-d", database, "-o", output, "-c", query}),
+         query);
+    std::vector<std::vector<std::string>> all;
+    std::ifstream file(output);
+    for (std::string line; std::getline(file, line);) {
+      auto& row = all.emplace_back();
+      std::istringstream cells(line);
+      for (std::string cell; std::getline(cells, cell, '|');) row.push_back(cell);
+    }
+    return all;
+  }
+  /// Whether PostgreSQL's own checker finds every table and index sound.
+  bool is_sound(const std::string& database) const {
+    return run({binary("pg_amcheck"), "--install-missing", "--heapallindexed", "--no-password",
+                "-h", home(), "-U", "copunctal", "-d", database});
   }
 
   void start() {
