@@ -46,9 +46,9 @@ constexpr const char* durability = "SET synchronous_commit = on; ";
 constexpr bool takes_any_setting = false;
 #endif
 
-/// How long we wait for others (as SQLite's busy timeout), for a statement, and the server for us.
+/// How long we wait for who writes before us, for a statement, and the server for us.
 constexpr const char* session =
-    "SET lock_timeout = '2s'; SET statement_timeout = '20s';"
+    "SET lock_timeout = '5s'; SET statement_timeout = '20s';"
     " SET idle_in_transaction_session_timeout = '20s'; SET extra_float_digits = 1;"
     " SET standard_conforming_strings = on; SET search_path = copunctal, pg_catalog";
 
@@ -166,7 +166,7 @@ class PostgresDatabase : public Database {
  private:
   void close();
   bool is_connected() const {
-    return connection_ != nullptr && library_.status(connection_) == CONNECTION_OK;
+    return connection_ != nullptr && !is_lost_ && library_.status(connection_) == CONNECTION_OK;
   }
   Result<void> check_settings();
   Result<void> check_setting(const Setting& setting);
@@ -185,6 +185,7 @@ class PostgresDatabase : public Database {
   const PostgresLibrary& library_;
   const std::string address_;
   PGconn* connection_ = nullptr;
+  bool is_lost_ = false;  ///< Noticed before libpq's own status says so.
   std::string name_ = "the PostgreSQL database";
   std::map<std::string, std::unique_ptr<PostgresStatement>, std::less<>> statements_;
   std::int64_t changed_ = 0, prepared_ = 0;
@@ -257,6 +258,7 @@ std::string PostgresDatabase::without_password(std::string words) const {
 tl::unexpected<Error> PostgresDatabase::failed(const PGresult* result) {
   const char* code = library_.result_error_field(result, PG_DIAG_SQLSTATE);
   const char* words = library_.result_error_field(result, PG_DIAG_MESSAGE_PRIMARY);
+  is_lost_ = is_lost_ || code == nullptr;  // libpq's own words: nobody is there to say it
   return failed(Complaint{code == nullptr ? "" : code,
                           words == nullptr ? library_.error_message(connection_) : words});
 }
@@ -295,6 +297,7 @@ void PostgresDatabase::close() {
   statements_.clear();
   if (connection_ != nullptr) library_.finish(connection_);
   connection_ = nullptr;
+  is_lost_ = false;
 }
 
 Result<void> PostgresDatabase::open() {

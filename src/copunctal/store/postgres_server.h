@@ -136,12 +136,15 @@ class PostgresServer {
   std::string home() const { return scratch_.path().string(); }
   std::string data() const { return home() + "/data"; }
 
-  // "ready" stands in the eighth line of this file once connections are taken.
+  // "ready" stands in the eighth line of this file once connections are taken; in the first, whose
+  // file it is: one that was killed leaves its own.
   std::string status() const {
     std::ifstream file(data() + "/postmaster.pid");
+    pid_t owner = -1;
+    file >> owner;
     std::string line;
     for (int i = 0; i < 8; ++i) std::getline(file, line);
-    return file ? line.substr(0, line.find(' ')) : "";
+    return file && owner == server_ ? line.substr(0, line.find(' ')) : "";
   }
   // Every one of them has the data directory as its own.
   bool has_processes() const {
