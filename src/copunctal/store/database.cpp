@@ -136,13 +136,15 @@ class SqliteDatabase : public Database {
 
   Result<void> open_file();
 
-  Result<void> run(const std::string& script) override;
+  Result<void> run(const std::string& script) override { return run_as_it_is(script); }
+  Result<void> run_as_it_is(const std::string& script) override;
   Result<Statement> prepare(std::string_view sql) override;
   Result<void> begin_reading() override { return run("BEGIN"); }
   Result<void> begin_writing() override { return run("BEGIN IMMEDIATE"); }
   bool in_transaction() const override { return sqlite3_get_autocommit(handle_) == 0; }
   std::int64_t changed() const override { return sqlite3_changes64(handle_); }
   std::string name() const override { return file_.string(); }
+  bool is_postgres() const override { return false; }
 
   Result<SchemaMark> schema_mark() override;
   Result<void> make_schema() override { return {}; }
@@ -218,7 +220,7 @@ Result<void> SqliteDatabase::set_and_read_back(const std::string& name, const st
               "database", file_.string(), "choose a data directory on a local disk");
 }
 
-Result<void> SqliteDatabase::run(const std::string& script) {
+Result<void> SqliteDatabase::run_as_it_is(const std::string& script) {
   const int code = sqlite3_exec(handle_, script.c_str(), nullptr, nullptr, nullptr);
   return code == SQLITE_OK ? Result<void>() : failed(code);
 }

@@ -121,6 +121,8 @@ class Database {
 
   /// Runs a script of statements without parameters and without rows.
   virtual Result<void> run(const std::string& script) = 0;
+  /// The same, never translated.
+  virtual Result<void> run_as_it_is(const std::string& script) = 0;
   /// Borrows a statement; prepared at its first use and kept.
   virtual Result<Statement> prepare(std::string_view sql) = 0;
   /// The single number that `sql` answers with.
@@ -141,6 +143,7 @@ class Database {
   void forget_failure() { failure_ = DatabaseFailure::none; }
   /// For a person: the file, or the database and its server.
   virtual std::string name() const = 0;
+  virtual bool is_postgres() const = 0;
 
   virtual Result<SchemaMark> schema_mark() = 0;
   /// Makes the place in which tables are made, within a transaction.

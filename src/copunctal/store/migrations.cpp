@@ -198,6 +198,11 @@ Result<SchemaMark> checked_mark(Database& database, std::span<const Migration> s
   return mark;
 }
 
+/// What a step is known by: the script as it is written.
+std::string_view script_of(const Migration& step, const Database& database) {
+  return database.is_postgres() && !step.postgres.empty() ? step.postgres : step.script;
+}
+
 Result<void> check_steps(Database& database, std::int64_t version, std::span<const Migration> steps,
                          const std::string& file) {
   for (std::int64_t number = 1; number <= version; ++number) {
@@ -205,7 +210,7 @@ Result<void> check_steps(Database& database, std::int64_t version, std::span<con
     COPUNCTAL_TRY(Statement applied,
                   database.prepare("SELECT sha256 FROM migrations WHERE version = ?1"));
     COPUNCTAL_TRY(const bool is_there, applied.bind(number).step());
-    if (is_there && applied.text(0) == sha256_hex(step.script)) continue;
+    if (is_there && applied.text(0) == sha256_hex(script_of(step, database))) continue;
     return fail(Error::Kind::bad_input,
                 file + ": schema step " + std::to_string(number) + " ('" + std::string(step.name) +
                     "') is not the one this program knows",
@@ -216,9 +221,15 @@ Result<void> check_steps(Database& database, std::int64_t version, std::span<con
 
 Result<void> take_step(Database& database, std::int64_t number, const Migration& step,
                        std::string_view now_utc) {
-  if (auto done = database.run(std::string(step.script)); !done) return done;
+  const std::string script(script_of(step, database));
+  COPUNCTAL_TRY_VOID(step.postgres == script ? database.run_as_it_is(script)
+                                             : database.run(script));
   COPUNCTAL_TRY(Statement note, database.prepare("INSERT INTO migrations VALUES (?1, ?2, ?3, ?4)"));
-  return note.bind(number).bind(step.name).bind(sha256_hex(step.script)).bind(now_utc).run();
+  return note.bind(number)
+      .bind(step.name)
+      .bind(sha256_hex(script_of(step, database)))
+      .bind(now_utc)
+      .run();
 }
 
 Result<void> take_steps(Database& database, std::int64_t from, std::span<const Migration> steps,

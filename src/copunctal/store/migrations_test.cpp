@@ -55,6 +55,29 @@ TEST_P(Migrations, carry_an_older_file_on) {
   EXPECT_EQ(*open->number("SELECT count(*) FROM more"), 0);
 }
 
+// A rule of a column as a step changes it: SQLite rebuilds the table, PostgreSQL alters it.
+TEST_P(Migrations, take_a_second_script_where_one_does_not_serve_both) {
+  const auto open = database();
+  ASSERT_TRUE(migrate(*open, now, file));
+  std::vector<Migration> steps = with_one_more(
+      "CREATE TABLE more (x INTEGER PRIMARY KEY, word TEXT CHECK (word IN ('a'))) STRICT;");
+  ASSERT_TRUE(migrate(*open, now, file, steps));
+  EXPECT_FALSE(open->run("INSERT INTO more VALUES (1, 'b')"));
+  steps.push_back(
+      {"another word",
+       "CREATE TABLE other (x INTEGER PRIMARY KEY, word TEXT CHECK (word IN ('a', 'b')))"
+       " STRICT; INSERT INTO other SELECT x, word FROM more; DROP TABLE more;"
+       " ALTER TABLE other RENAME TO more;",
+       "ALTER TABLE more DROP CONSTRAINT more_word_check,"
+       " ADD CONSTRAINT more_word_check CHECK (word ~ '^[ab]$');"});
+  ASSERT_TRUE(migrate(*open, now, file, steps));
+  EXPECT_TRUE(open->run("INSERT INTO more VALUES (1, 'b')"));
+  EXPECT_FALSE(open->run("INSERT INTO more VALUES (2, 'c')"));
+  EXPECT_TRUE(migrate(*open, now, file, steps)) << "it is known by its script again";
+  steps.back().script = steps.back().postgres = "SELECT 1";
+  EXPECT_FALSE(migrate(*open, now, file, steps));
+}
+
 // A file of the first release keeps what is in it and takes display records from then on.
 TEST_P(Migrations, bring_the_first_schema_to_the_newest) {
   const auto open = database();

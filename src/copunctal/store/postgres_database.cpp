@@ -140,6 +140,7 @@ class PostgresDatabase : public Database {
   Result<void> open();
 
   Result<void> run(const std::string& script) override;
+  Result<void> run_as_it_is(const std::string& sql) override;
   Result<Statement> prepare(std::string_view sql) override;
   Result<void> begin_reading() override;
   Result<void> begin_writing() override;
@@ -148,6 +149,7 @@ class PostgresDatabase : public Database {
   }
   std::int64_t changed() const override { return changed_; }
   std::string name() const override { return name_; }
+  bool is_postgres() const override { return true; }
 
   Result<SchemaMark> schema_mark() override;
   Result<void> make_schema() override;
@@ -171,8 +173,6 @@ class PostgresDatabase : public Database {
   Result<void> check_settings();
   Result<void> check_setting(const Setting& setting);
   Result<void> connected();
-  /// Runs what is PostgreSQL's already.
-  Result<void> run_as_it_is(const std::string& sql);
   Result<Statement> prepare_as_it_is(std::string_view sql, PostgresSql translated);
   /// A statement of PostgreSQL's own, such as asks for its catalogue.
   Result<Statement> ask(std::string_view sql) {
