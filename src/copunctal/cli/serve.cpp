@@ -123,15 +123,15 @@ int serve_command(const ServeOptions& options) {
   if (geteuid() == 0)
     std::fprintf(stderr, "Note: running as root; an ordinary account is safer.\n");
   const DeskClocks clocks = system_clocks();
+  auto shared = options.database.empty() ? Result<std::unique_ptr<Store>>()
+                                         : Store::connect(options.database, clocks.utc());
+  if (!shared) return failed(shared.error());
   // With a database the directory still holds what is of this computer alone: sets and the check of
   // its screen.
   auto own = Store::open(data, clocks.utc());
   if (!own) return failed(own.error());
   for (const std::string& words : (*own)->notes())
     std::fprintf(stderr, "Note: %s\n", words.c_str());
-  auto shared = options.database.empty() ? Result<std::unique_ptr<Store>>()
-                                         : Store::connect(options.database, clocks.utc());
-  if (!shared) return failed(shared.error());
   Store& store = *shared ? **shared : **own;
   auto listener = listener_for_the_class(options, *class_address, data);
   if (!listener) return failed(listener.error());

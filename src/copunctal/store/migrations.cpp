@@ -184,14 +184,16 @@ const std::array steps_of_this_program = {
 Result<SchemaMark> checked_mark(Database& database, std::span<const Migration> steps,
                                 const std::string& file) {
   COPUNCTAL_TRY(const SchemaMark mark, database.schema_mark());
+  const std::string another =
+      database.is_postgres() ? "another database" : "another data directory";
   if (mark.application != application_id && (mark.application != 0 || !mark.is_empty))
     return fail(Error::Kind::bad_input, file + ": this database was made by another program",
-                "database", file, "choose another data directory");
+                "database", file, "choose " + another);
   if (mark.version > static_cast<std::int64_t>(steps.size()))
     return fail(Error::Kind::io,
                 file + ": the database has schema " + std::to_string(mark.version) +
                     ", newer than this program, which knows up to " + std::to_string(steps.size()),
-                "database", file, "use the newer program, or another data directory");
+                "database", file, "use the newer program, or " + another);
   if (mark.version < 0 || (mark.version > 0 && steps.empty()))
     return fail(Error::Kind::bad_input, file + ": impossible schema number", "database", file,
                 "restore a backup");
