@@ -1,6 +1,7 @@
 #include "copunctal/app/practical_tables.h"
 
 #include <algorithm>
+#include <set>
 
 #include <nlohmann/json.hpp>
 
@@ -34,6 +35,12 @@ const std::map<std::string, std::string, std::less<>>& descriptions() {
       {"practicals.card_sha256", "SHA-256 of the card."},
       {"practicals.opened_utc", "When it was opened, ISO 8601, UTC."},
       {"practicals.closed_utc", "When it was closed, ISO 8601, UTC."},
+      {"practicals.course", "Course it belongs to; empty for none."},
+      {"practicals.course_group", "Group of the course; empty for none."},
+      {"practicals.lateness",
+       "What becomes of late, hesitating and corrected answers: ignore, note or miss."},
+      {"practicals.again", "1: some plates come again at the end; 0: none does."},
+      {"practicals.keep_until", "Last day on which it is kept, ISO 8601; empty: without end."},
       {"sittings.sitting_id", "Random id of the sitting."},
       {"sittings.practical_id", "The practical it belongs to."},
       {"sittings.tell",
@@ -49,11 +56,16 @@ const std::map<std::string, std::string, std::less<>>& descriptions() {
       {"sittings.consent_text", "Number of the text that was consented to."},
       {"sittings.for_class", "1: consented to counting in what the class sees; 0: did not."},
       {"sittings.for_research", "1: consented to research; 0: did not."},
+      {"sittings.way", "self: the person answered; examined: somebody else entered the readings."},
+      {"sittings.eye", "both, or the eye that was not covered: right or left."},
+      {"sittings.person", "Random id that the sittings of one person's eyes have in common."},
+      {"sittings.collect_sha256", "SHA-256 of the code to collect the outcome with."},
       {"items.sitting_id", "The sitting."},
       {"items.item", "Place in the order of showing, from 0."},
-      {"items.round", "warm-up, first, which-kind or blue-yellow."},
+      {"items.round", "warm-up, first, which-kind, blue-yellow or again."},
       {"items.plate", "Index of the plate in the set, from 0."},
       {"items.plate_id", "Random name under which the page asked for the plate."},
+      {"items.repeats", "The item whose reading was void; empty for all others."},
       {"answers.answer_id", "Random id made in the browser."},
       {"answers.sitting_id", "The sitting."},
       {"answers.item", "The item answered."},
@@ -68,6 +80,31 @@ const std::map<std::string, std::string, std::less<>>& descriptions() {
       {"answers.body_sha256", "SHA-256 of the answer as it was sent."},
       {"answers.received_utc", "When it came, the server's clock, ISO 8601, UTC."},
       {"answers.received_steady_ns", "The same on the server's steady clock, ns."},
+      {"answers.hesitated", "1: an examiner noted hesitation; 0: none."},
+      {"answers.first_symbols", "What was said before it was corrected, a JSON list; or empty."},
+      {"strokes.sitting_id", "The sitting."},
+      {"strokes.item", "The item whose path was drawn."},
+      {"strokes.stroke", "Number of the stroke, from 0."},
+      {"strokes.points",
+       "JSON list of points: x and y from 0 to 1 of the picture, ms since the plate appeared."},
+      {"voids.sitting_id", "The sitting."},
+      {"voids.item", "The item whose reading is void."},
+      {"voids.reason", "interrupted, not looking, wrong entry or other."},
+      {"voids.voided_utc", "When it was declared so, ISO 8601, UTC."},
+      {"sign_offs.sitting_id", "The sitting."},
+      {"sign_offs.done", "Points of good technique that were seen, a JSON list."},
+      {"sign_offs.examiner", "Who examined, as written down."},
+      {"sign_offs.supervisor", "Who signed."},
+      {"sign_offs.remark", "What was remarked."},
+      {"sign_offs.signed_utc", "When it was signed, ISO 8601, UTC."},
+      {"participations.practical_id", "The practical."},
+      {"participations.entry", "Who took part, as entered by that person; leads to no answer."},
+      {"sheet_ratings.rater", "Random id of the device that judged."},
+      {"sheet_ratings.sitting_id", "The sitting whose sheet was judged."},
+      {"sheet_ratings.rating", "From 1, surely normal, to 5, surely not."},
+      {"sheet_ratings.kind", "Kind that was named: normal, protan, deutan or tritan."},
+      {"refused_answers.hesitated", "As in answers."},
+      {"refused_answers.first_symbols", "As in answers."},
       {"refused_answers.answer_id", "Random id made in the browser."},
       {"refused_answers.sitting_id", "The sitting."},
       {"refused_answers.item", "The item meant."},
@@ -165,14 +202,25 @@ std::string wide_csv(const std::vector<KeptTable>& tables, const std::vector<Pla
   const KeptTable* items = table_in(tables, "items");
   const KeptTable* answers = table_in(tables, "answers");
   if (sittings == nullptr || items == nullptr || answers == nullptr) return {};
-  std::map<std::pair<std::string, std::string>, std::string> plate_of, reading_of;
+  using Place = std::pair<std::string, std::string>;
+  std::map<Place, std::string> plate_of, reading_of;
+  std::set<Place> is_void;
+  if (const KeptTable* voids = table_in(tables, "voids"))
+    for (const Row& row : voids->rows)
+      is_void.emplace(cell(*voids, row, "sitting_id"), cell(*voids, row, "item"));
+  // A plate that comes again is in items and answers alone: here its first reading stands.
   for (const Row& row : items->rows)
-    plate_of[{cell(*items, row, "sitting_id"), cell(*items, row, "item")}] =
-        cell(*items, row, "plate");
+    if (cell(*items, row, "round") != "again")
+      plate_of[{cell(*items, row, "sitting_id"), cell(*items, row, "item")}] =
+          cell(*items, row, "plate");
   for (const Row& row : answers->rows) {
-    const std::string sitting = cell(*answers, row, "sitting_id");
-    reading_of[{sitting, plate_of[{sitting, cell(*answers, row, "item")}]}] =
-        reading_in(*answers, row);
+    const Place place{cell(*answers, row, "sitting_id"), cell(*answers, row, "item")};
+    if (!plate_of.contains(place)) continue;
+    std::string& reading = reading_of[{place.first, plate_of[place]}];
+    if (!is_void.contains(place))
+      reading = reading_in(*answers, row);
+    else if (reading.empty())
+      reading = "void";
   }
   std::string text;
   for (const KeptTable::Column& column : sittings->columns) text += csv_field(column.name) + ",";
@@ -243,7 +291,7 @@ std::string dictionary_of(const std::vector<KeptTable>& tables,
            {"title", plate.label},
            {"description",
             "The symbol read, two joined by +; none: no figure; out of time: no answer came; "
-            "interrupted: void; empty: not shown or not answered."}});
+            "interrupted or void: says nothing; empty: not shown or not answered."}});
     Json wide = resource("wide", std::move(fields));
     wide["description"] = "A row a sitting, a column a plate; the same readings as in answers.";
     wide["schema"]["primaryKey"] = {"sitting_id"};

@@ -34,6 +34,7 @@ Result<Class> class_of(const Records& records, const PlateSet& set, std::string_
   COPUNCTAL_TRY(all.sittings, records.sittings_of(id));
   for (const SittingRecord& sitting : all.sittings) {
     COPUNCTAL_TRY(auto answers, records.answers_of(sitting.id));
+    for (AnswerRecord& answer : answers) take_by_policy(answer, all.practical);
     all.answers.push_back(std::move(answers));
   }
   return all;
@@ -222,7 +223,9 @@ Result<ClassDebrief> PracticalDesk::debrief_of(std::string_view id) const {
   if (!tables) return unknown_display(tables.error());
   std::vector<ClassSitting> sittings;
   for (std::size_t s = 0; s < all.sittings.size(); ++s) {
-    if (all.answers[s].empty() || !all.sittings[s].for_class) continue;
+    // One eye alone is not what the card predicts.
+    if (all.answers[s].empty() || !all.sittings[s].for_class || all.sittings[s].eye != "both")
+      continue;
     sittings.push_back(
         {all.sittings[s].loan.value_or(""), readings_in(all.sittings[s], all.answers[s])});
   }

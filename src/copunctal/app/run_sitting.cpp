@@ -10,10 +10,13 @@
 #include <utility>
 
 #include "copunctal/app/display_desk.h"
+#include "copunctal/app/examine_sitting.h"
 #include "copunctal/app/loan_shelf.h"
+#include "copunctal/app/run_course.h"
 #include "copunctal/app/run_practical.h"
 #include "copunctal/app/run_sitting_checks.h"
 #include "copunctal/app/run_sitting_rounds.h"
+#include "copunctal/app/run_sitting_sight.h"
 #include "copunctal/base/expects.h"
 #include "copunctal/base/random.h"
 #include "copunctal/display/keep_display.h"
@@ -34,155 +37,8 @@ struct DrawnPlate {
   PictureBytes bytes;
 };
 
-/// Everything stored about one sitting.
-struct Sight {
-  SittingRecord sitting;
-  PracticalRecord practical;
-  std::vector<AnswerRecord> answers;
-  bool off_record = false;
-};
-
-/// What putting an answer came to; a refusal is stored too, so it is no failure of the change.
-struct Settled {
-  std::optional<Error> refusal;
-  AnswerReceipt receipt;
-};
-
-Settled refused(Error::Kind kind, std::string message, std::string remedy) {
-  return {Error{kind, std::move(message), "answer", "", std::move(remedy)}, {}};
-}
-
 PictureBytes bytes_of(Picture picture) {
   return std::make_shared<const std::vector<std::uint8_t>>(std::move(picture.rgb));
-}
-
-Tell tell_in(const SittingRecord& sitting) {
-  for (const Tell tell : {Tell::tell, Tell::dont_tell})
-    if (sitting.tell == name_of(tell)) return tell;
-  return Tell::later;
-}
-
-std::optional<SexAtBirth> sex_in(const SittingRecord& sitting) {
-  if (!sitting.sex_at_birth) return std::nullopt;
-  return *sitting.sex_at_birth == "female" ? SexAtBirth::female : SexAtBirth::male;
-}
-
-const ItemRecord* item_in(const SittingRecord& sitting, std::int64_t item) {
-  const auto found = std::find_if(sitting.items.begin(), sitting.items.end(),
-                                  [&](const ItemRecord& record) { return record.item == item; });
-  return found == sitting.items.end() ? nullptr : &*found;
-}
-
-SittingState state_in(const PlateSet& set, const Sight& sight) {
-  SittingState state{.sitting = sight.sitting.id,
-                     .practical = sight.practical.id,
-                     .practical_name = sight.practical.name,
-                     .pseudonym = sight.sitting.pseudonym,
-                     .on_loan = sight.sitting.loan.has_value(),
-                     .off_record = sight.off_record,
-                     .ended = sight.sitting.state == "ended",
-                     .tell = tell_in(sight.sitting),
-                     .size_px = set.size_px,
-                     .exposure_ms = sight.practical.exposure_ms,
-                     .grace_ms = sight.practical.grace_ms,
-                     .family = set.family,
-                     .symbols = set.symbols,
-                     .answered = static_cast<std::int64_t>(sight.answers.size()),
-                     .round = std::nullopt};
-  const Progress progress = progress_of(set, sight.sitting.items, sight.answers);
-  if (state.ended || !progress.round) return state;
-
-  RoundState round{.name = std::string(*progress.round),
-                   .place = progress.place,
-                   .of = progress.of,
-                   .figures = figures_in(set, sight.sitting.items, *progress.round),
-                   .items = {}};
-  for (const ItemRecord& item : sight.sitting.items) {
-    if (item.round != *progress.round) continue;
-    const bool answered =
-        std::any_of(sight.answers.begin(), sight.answers.end(),
-                    [&](const AnswerRecord& answer) { return answer.item == item.item; });
-    round.items.push_back({item.item, item.plate_id, answered});
-    // The plates of a round share one answer row.
-    const Plate& plate = set.plates[static_cast<std::size_t>(item.plate)];
-    state.family = answer_family(set, plate);
-    state.symbols = answer_row(set, plate);
-  }
-  state.round = std::move(round);
-  return state;
-}
-
-/// The sitting with its practical and answers, provided that its set is the one loaded.
-Result<Sight> look_up(const Records& records, const PlateSet& set, std::string_view id) {
-  COPUNCTAL_TRY(auto sitting, records.sitting(id));
-  if (!sitting) return no_such("sitting");
-  COPUNCTAL_TRY(auto practical, records.practical(sitting->practical_id));
-  expects(practical.has_value());
-  if (practical->set_hash != set.hash) return other_set(*practical);
-  COPUNCTAL_TRY(auto answers, records.answers_of(id));
-  return Sight{*std::move(sitting), *std::move(practical), std::move(answers), false};
-}
-
-/// What becomes of an answer; the first one counts. `sight` gets an answer that does, and ends with
-/// its last. `known`: the answer that has this id already. `audit`: why it is to be kept there
-/// only.
-Result<Settled> judged(const PlateSet& set, Sight& sight, const AnswerRecord& answer,
-                       const std::optional<AnswerRecord>& known,
-                       std::optional<AuditReason>& audit) {
-  const ItemRecord* item = item_in(sight.sitting, answer.item);
-  if (item == nullptr) return wrong_field("item", "is not an item of this sitting");
-  const int figures = figures_in(set, sight.sitting.items, item->round);
-  const auto& row = answer_row(set, set.plates[static_cast<std::size_t>(item->plate)]);
-  if (auto good = check_symbols(answer.symbols, row, figures); !good)
-    return tl::unexpected(std::move(good).error());
-
-  if (known && known->sitting_id == answer.sitting_id && known->body_sha256 == answer.body_sha256)
-    return Settled{std::nullopt, {true, state_in(set, sight)}};
-  if (known) {
-    audit = AuditReason::conflict;
-    return refused(Error::Kind::conflict, "another answer has this id", "the first one counts");
-  }
-  if (sight.sitting.state == "ended") {
-    audit = AuditReason::late;
-    return refused(Error::Kind::gone, "this sitting has ended",
-                   sight.off_record ? "it does not count"
-                                    : "the answer was kept, marked late; it does not count");
-  }
-  if (std::any_of(sight.answers.begin(), sight.answers.end(),
-                  [&](const AnswerRecord& other) { return other.item == answer.item; })) {
-    audit = AuditReason::conflict;
-    return refused(Error::Kind::conflict, "this item has an answer already",
-                   "the first one counts");
-  }
-  if (!progress_of(set, sight.sitting.items, sight.answers).has_reached(item->round))
-    return wrong_field("item", "belongs to a round that has not been reached");
-  sight.answers.push_back(answer);
-  if (!progress_of(set, sight.sitting.items, sight.answers).round) {
-    sight.sitting.state = "ended";
-    sight.sitting.ended_utc = answer.received_utc;
-  }
-  return Settled{std::nullopt, {false, state_in(set, sight)}};
-}
-
-/// Stores the answer, or refuses it and keeps it in the audit.
-Result<Settled> settle(Changes& changes, const PlateSet& set, const AnswerRecord& answer) {
-  COPUNCTAL_TRY(Sight sight, look_up(changes, set, answer.sitting_id));
-  COPUNCTAL_TRY(const auto known, changes.answer(answer.id));
-  const bool had_ended = sight.sitting.state == "ended";
-  std::optional<AuditReason> audit;
-  COPUNCTAL_TRY(Settled settled, judged(set, sight, answer, known, audit));
-  if (audit) {
-    if (auto kept = changes.refuse(answer, *audit); !kept)
-      return tl::unexpected(std::move(kept).error());
-    return settled;
-  }
-  if (settled.refusal || settled.receipt.is_duplicate) return settled;
-  if (auto added = changes.add(answer); !added) return tl::unexpected(std::move(added).error());
-  if (!had_ended && sight.sitting.state == "ended") {
-    if (auto ended = changes.end_sitting(answer.sitting_id, answer.received_utc); !ended)
-      return tl::unexpected(std::move(ended).error());
-  }
-  return settled;
 }
 
 /// Sittings of which nothing is stored.
@@ -242,18 +98,12 @@ PracticalSummary summary_of(const PracticalRecord& record) {
           .loans = record.loans,
           .card_sha256 = record.card_sha256.value_or(""),
           .opened_utc = record.opened_utc.value_or(""),
-          .closed_utc = record.closed_utc.value_or("")};
-}
-
-std::vector<PlateReading> readings_in(const SittingRecord& sitting,
-                                      const std::vector<AnswerRecord>& answers) {
-  std::vector<PlateReading> readings;
-  for (const AnswerRecord& answer : answers)
-    readings.push_back({.plate = static_cast<std::size_t>(item_in(sitting, answer.item)->plate),
-                        .symbols = answer.symbols,
-                        .out_of_time = answer.end == "expired",
-                        .interrupted = answer.end == "interrupted"});
-  return readings;
+          .closed_utc = record.closed_utc.value_or(""),
+          .course = record.course,
+          .group = record.group,
+          .lateness = record.lateness,
+          .keep_until = record.keep_until.value_or(""),
+          .again = record.again};
 }
 
 std::string_view name_of(Tell tell) {
@@ -292,6 +142,8 @@ struct SittingDesk::Inside {
   LoanShelf loans;
   std::shared_future<Result<Tables>> tables;
   std::optional<PracticalDesk> classes;
+  std::optional<ExaminerDesk> examiners;
+  std::optional<CourseDesk> courses;
   std::thread building;
 
   Inside(Store& s, PlateSet plates, DeskClocks c, RandomBytes r, TablesBuilder build_tables,
@@ -310,6 +162,8 @@ struct SittingDesk::Inside {
     tables = build.get_future().share();
     building = std::thread(std::move(build));
     classes.emplace(PracticalDesk::Rests{store, set, clocks, tables, loans});
+    examiners.emplace(ExaminerDesk::Rests{store, set, clocks, random});
+    courses.emplace(CourseDesk::Rests{store, set, clocks, random, tables});
   }
   Inside(const Inside&) = delete;
   Inside& operator=(const Inside&) = delete;
@@ -411,6 +265,18 @@ PracticalDesk& SittingDesk::classes() {
   return *inside_->classes;
 }
 
+ExaminerDesk& SittingDesk::examiners() {
+  return *inside_->examiners;
+}
+
+CourseDesk& SittingDesk::courses() {
+  return *inside_->courses;
+}
+
+bool SittingDesk::is_off_record(std::string_view sitting) const {
+  return inside_->off_record.find(sitting).has_value();
+}
+
 DisplayDesk& SittingDesk::displays() {
   return inside_->displays;
 }
@@ -433,7 +299,12 @@ Result<PracticalSummary> SittingDesk::create_practical(const NewPractical& wish)
                          .plates = static_cast<std::int64_t>(inside_->set.plates.size()),
                          .exposure_ms = wish.exposure_ms.value_or(default_exposure_ms),
                          .grace_ms = grace_ms,
-                         .state = wish.prepare ? "preparing" : "open"};
+                         .state = wish.prepare ? "preparing" : "open",
+                         .course = wish.course,
+                         .group = wish.group,
+                         .lateness = wish.lateness,
+                         .again = wish.again,
+                         .keep_until = wish.keep_until};
   for (const std::string& observer : wish.loans) {
     COPUNCTAL_TRY(const Observer lent, observer_from(observer));
     if (lent.kind == ObserverKind::normal || lent.kind == ObserverKind::rod_monochromat ||
@@ -447,8 +318,7 @@ Result<PracticalSummary> SittingDesk::create_practical(const NewPractical& wish)
   if (!record.loans.empty() && !wish.prepare)
     return wrong_field("loans", "need a practical that is prepared first");
   for (const std::string& observer : record.loans) inside_->loans.want(observer);
-  if (auto good = check_practical(record.name, record.exposure_ms); !good)
-    return tl::unexpected(std::move(good).error());
+  COPUNCTAL_TRY_VOID(check_practical(record));
   return inside_->store
       .change<PracticalSummary>([record](Changes& changes) -> Result<PracticalSummary> {
         if (auto added = changes.add(record); !added)
@@ -472,6 +342,12 @@ Result<SittingState> SittingDesk::begin_sitting(std::string_view practical,
   record.consent_text = consent_text;
   record.for_class = wish.for_class;
   record.for_research = wish.for_research;
+  COPUNCTAL_TRY_VOID(check_way(wish));
+  if (wish.examined) {
+    record.way = "examined";
+    record.eye = wish.eye;
+    record.person = new_id(inside_->random);
+  }
   record.consented_utc = record.created_utc = inside_->clocks.utc();
   record.items = lay_out_items(inside_->set, record.order_seed, inside_->random);
   if (wish.off_record) {
@@ -558,13 +434,17 @@ Result<AnswerReceipt> SittingDesk::put_answer(std::string_view sitting, std::str
                             .page_load = answer.page_load,
                             .body_sha256 = body_hash(answer),
                             .received_utc = inside_->clocks.utc(),
-                            .received_steady_ns = inside_->clocks.steady_ns()};
+                            .received_steady_ns = inside_->clocks.steady_ns(),
+                            .hesitated = answer.hesitated,
+                            .first_symbols = answer.first_symbols,
+                            .strokes = answer.strokes};
   if (auto off = inside_->off_record.change<Result<Settled>>(sitting, [&](Sight& sight) {
         std::optional<AuditReason> audit;
         const auto known = std::find_if(sight.answers.begin(), sight.answers.end(),
                                         [&](const auto& one) { return one.id == record.id; });
         return judged(inside_->set, sight, record,
-                      known == sight.answers.end() ? std::nullopt : std::optional(*known), audit);
+                      known == sight.answers.end() ? std::nullopt : std::optional(*known),
+                      inside_->random, audit);
       })) {
     COPUNCTAL_TRY(Settled settled, *std::move(off));
     if (settled.refusal) return tl::unexpected(*std::move(settled.refusal));
@@ -572,7 +452,8 @@ Result<AnswerReceipt> SittingDesk::put_answer(std::string_view sitting, std::str
   }
   COPUNCTAL_TRY(Settled settled, inside_->store
                                      .change<Settled>([this, record](Changes& changes) {
-                                       return settle(changes, inside_->set, record);
+                                       return settle(changes, inside_->set, record,
+                                                     inside_->random);
                                      })
                                      .get());
   if (settled.refusal) return tl::unexpected(*std::move(settled.refusal));
@@ -606,6 +487,29 @@ Result<SittingState> SittingDesk::choose(std::string_view sitting, Tell tell) {
       .get();
 }
 
+Result<SittingState> SittingDesk::end_before_again(std::string_view sitting) {
+  const std::string id(sitting), now = inside_->clocks.utc();
+  const auto ended = [this, now](Sight& sight) -> Result<SittingState> {
+    const Progress progress = progress_of(inside_->set, sight.sitting.items, sight.answers);
+    if (sight.sitting.state == "ended" || progress.round != "again")
+      return fail(Error::Kind::conflict, "only the plates that come again may be left out",
+                  "sitting", "", "answer the plates, or delete the sitting");
+    sight.sitting.state = "ended";
+    sight.sitting.ended_utc = now;
+    return state_in(inside_->set, sight);
+  };
+  if (auto off = inside_->off_record.change<Result<SittingState>>(sitting, ended))
+    return *std::move(off);
+  return inside_->store
+      .change<SittingState>([this, id, now, ended](Changes& changes) -> Result<SittingState> {
+        COPUNCTAL_TRY(Sight sight, look_up(changes, inside_->set, id));
+        COPUNCTAL_TRY(SittingState state, ended(sight));
+        COPUNCTAL_TRY_VOID(changes.end_sitting(id, now));
+        return state;
+      })
+      .get();
+}
+
 Result<void> SittingDesk::remove_sitting(std::string_view sitting) {
   if (inside_->off_record.remove(sitting)) return {};
   const std::string id(sitting);
@@ -616,6 +520,28 @@ Result<void> SittingDesk::remove_sitting(std::string_view sitting) {
   if (!was_there) return no_such("sitting");
   return {};
 }
+
+namespace {
+
+// A plate's reading when it came again, beside the one that was weighed.
+SittingOutcome::Again came_again(const PlateSet& set, const Sight& sight,
+                                 const AnswerRecord& answer) {
+  const std::int64_t number = item_in(sight.sitting, answer.item)->plate;
+  SittingOutcome::Again again{.item = answer.item,
+                              .name = set.plates[static_cast<std::size_t>(number)].name,
+                              .drawn = drawn_on(set, number),
+                              .before = {},
+                              .now = answer.symbols};
+  for (const AnswerRecord& other : sight.answers) {
+    const ItemRecord& item = *item_in(sight.sitting, other.item);
+    if (item.plate == number && item.round == "first" && !other.is_void)
+      again.before = other.symbols;
+  }
+  again.agree = (again.before == again.drawn) == (again.now == again.drawn);
+  return again;
+}
+
+}  // namespace
 
 Result<SittingOutcome> SittingDesk::outcome(std::string_view sitting) const {
   COPUNCTAL_TRY(const Sight sight, inside_->sight_of(sitting));
@@ -628,16 +554,31 @@ Result<SittingOutcome> SittingDesk::outcome(std::string_view sitting) const {
                          .intended_use = std::string(intended_use()),
                          .whom_to_see = std::string(whom_to_see()),
                          .debrief = std::nullopt,
-                         .shown = {}};
+                         .shown = {},
+                         .again = {}};
   if (!outcome.told) return outcome;
 
   const Result<Tables>& tables = inside_->tables.get();
   if (!tables) return unknown_display(tables.error());
   outcome.debrief = debrief(inside_->set, **tables, readings_in(sight.sitting, sight.answers),
                             sight.sitting.loan ? std::nullopt : sex_in(sight.sitting));
-  expects(outcome.debrief->plates.size() == sight.answers.size());
-  for (const AnswerRecord& answer : sight.answers)
-    outcome.shown.push_back({answer.item, item_in(sight.sitting, answer.item)->round, answer.end});
+  for (const AnswerRecord& answer : sight.answers) {
+    const ItemRecord& item = *item_in(sight.sitting, answer.item);
+    if (item.round == "again") {
+      outcome.again.push_back(came_again(inside_->set, sight, answer));
+      continue;
+    }
+    const Plate& plate = inside_->set.plates[static_cast<std::size_t>(item.plate)];
+    outcome.shown.push_back({.item = answer.item,
+                             .round = item.round,
+                             .end = answer.end,
+                             .is_void = answer.is_void,
+                             .hesitated = answer.hesitated,
+                             .is_repeat = item.repeats.has_value(),
+                             .first_symbols = answer.first_symbols,
+                             .drawn = score_drawn(plate, answer.strokes)});
+  }
+  expects(outcome.debrief->plates.size() == outcome.shown.size());
   return outcome;
 }
 

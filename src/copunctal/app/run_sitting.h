@@ -14,13 +14,17 @@
 #include <vector>
 
 #include "copunctal/app/debrief.h"
+#include "copunctal/app/drawn_path.h"
 #include "copunctal/base/result.h"
 #include "copunctal/design/plate_set.h"
 #include "copunctal/store/identifiers.h"
+#include "copunctal/store/records.h"
 
 namespace copunctal {
 
+class CourseDesk;
 class DisplayDesk;
+class ExaminerDesk;
 class PracticalDesk;
 class Store;
 
@@ -40,6 +44,11 @@ struct NewPractical {
   std::optional<std::int64_t> exposure_ms;  ///< 1000 to 20000; 3000 if absent.
   bool prepare = false;                     ///< To be opened later, with a prediction card.
   std::vector<std::string> loans = {};      ///< Observers that may be lent.
+  std::string course = {}, group = {};      ///< At most 64 characters each.
+  /// What becomes of late, hesitating and corrected answers: "ignore", "note" or "miss".
+  std::string lateness = "ignore";
+  bool again = false;  ///< Missed plates, and as many read ones, come again at the end.
+  std::optional<std::string> keep_until = {};  ///< "2030-01-31": removed after that day.
 };
 
 struct PracticalSummary {
@@ -48,8 +57,9 @@ struct PracticalSummary {
   std::string state = "open";  ///< "preparing", "open" or "closed".
   std::vector<std::string> loans;
   std::string card_sha256, opened_utc, closed_utc;  ///< Empty where there is none yet.
+  std::string course, group, lateness, keep_until;  ///< Empty where there is none.
+  bool again = false;
 };
-struct PracticalRecord;
 PracticalSummary summary_of(const PracticalRecord& record);
 
 /// Which text people agree to; a new one whenever its meaning changes (web/src/pages/consent.tsx,
@@ -59,11 +69,13 @@ inline constexpr std::int64_t consent_text = 2;
 struct NewSitting {
   bool consent = false;
   Tell tell = Tell::later;
-  std::optional<SexAtBirth> sex_at_birth;
+  std::optional<SexAtBirth> sex_at_birth = {};
   bool on_loan = false;  ///< Willing to be lent an observer, or own eyes, by lot.
   /// What answers may be used for beside the own outcome: the class's debrief, research.
   bool for_class = false, for_research = false;
-  bool off_record = false;  ///< Nothing is stored: kept in memory while the program runs.
+  bool off_record = false;   ///< Nothing is stored: kept in memory while the program runs.
+  bool examined = false;     ///< Somebody else enters what the person says.
+  std::string eye = "both";  ///< "both", or the eye that is not covered: "right" or "left".
 };
 
 /// A round as its page may know it: random plate names, nothing that says which plate is which.
@@ -72,8 +84,9 @@ struct RoundState {
     std::int64_t item = 0;
     std::string plate;
     bool answered = false;
+    bool is_repeat = false;  ///< Of one whose reading was void.
   };
-  std::string name;       ///< "warm-up", "first", "which-kind" or "blue-yellow".
+  std::string name;       ///< "warm-up", "first", "which-kind", "blue-yellow" or "again".
   int place = 1, of = 1;  ///< Rounds done so far + 1; rounds there can be at most.
   int figures = 1;        ///< How many symbols may be answered.
   std::vector<Item> items;
@@ -84,6 +97,8 @@ struct SittingState {
   std::string pseudonym = {};  ///< Two words, for the room; empty in old sittings.
   bool on_loan = false;  ///< By lot; with whose eyes is not said before the practical is closed.
   bool off_record = false;
+  bool examined = false;  ///< An examiner enters the readings.
+  std::string eye = "both";
   bool ended = false;
   Tell tell = Tell::later;
   int size_px = 0;
@@ -105,6 +120,9 @@ struct SentAnswer {
   std::int64_t frames = 0;
   bool hidden = false;
   std::string page_load;
+  bool hesitated = false;                                      ///< Noted by an examiner.
+  std::optional<std::vector<std::string>> first_symbols = {};  ///< What was said before.
+  std::vector<DrawnStroke> strokes = {};                       ///< Of a path's plate.
 };
 
 /// The answer's identity: SHA-256 of its canonical JSON (sorted keys, no spaces).
@@ -124,9 +142,21 @@ struct SittingOutcome {
   struct Shown {
     std::int64_t item = 0;
     std::string round, end;
+    bool is_void = false, hesitated = false, is_repeat = false;
+    std::optional<std::vector<std::string>> first_symbols = {};
+    std::optional<DrawnScore> drawn = {};  ///< Of what was drawn over a path's plate.
   };
   std::optional<Debrief> debrief;  ///< Only when told.
   std::vector<Shown> shown;        ///< Beside debrief->plates, one for one.
+
+  /// A plate that came again: its two readings. Only the first one is weighed.
+  struct Again {
+    std::int64_t item = 0;
+    std::string name;
+    std::vector<std::string> drawn, before, now;
+    bool agree = false;  ///< Both as drawn, or neither.
+  };
+  std::vector<Again> again;
 };
 
 /// size_px x size_px x 3 bytes: 8-bit R, G, B codes, rows from the top. Shared, never changed.
@@ -174,6 +204,8 @@ class SittingDesk {
                                    const SentAnswer& answer);
   /// For who chose `later`. Errors: bad_input for `later` again; conflict when already chosen.
   Result<SittingState> choose(std::string_view sitting, Tell tell);
+  /// Ends a sitting before the plates that come again, or within them. Error: conflict elsewhere.
+  Result<SittingState> end_before_again(std::string_view sitting);
   /// Removes the sitting and all its answers.
   Result<void> remove_sitting(std::string_view sitting);
 
@@ -188,6 +220,12 @@ class SittingDesk {
   DisplayDesk& displays();
   /// Practicals from preparation to debrief.
   PracticalDesk& classes();
+  /// Sittings with an examiner.
+  ExaminerDesk& examiners();
+  /// Courses, lists of who took part, codes to collect, sheets to judge.
+  CourseDesk& courses();
+  /// Whether the sitting is one of which nothing is stored.
+  bool is_off_record(std::string_view sitting) const;
 
  private:
   struct Inside;

@@ -7,6 +7,7 @@
 #include <ctime>
 #include <nlohmann/json.hpp>
 
+#include "copunctal/base/expects.h"
 #include "copunctal/base/hash.h"
 #include "copunctal/base/random.h"
 #include "copunctal/base/text.h"
@@ -26,6 +27,37 @@ std::int64_t steady_now_ns() {
   return std::chrono::duration_cast<std::chrono::nanoseconds>(
              std::chrono::steady_clock::now().time_since_epoch())
       .count();
+}
+
+bool is_day(const std::string& text) {
+  std::tm parts{};
+  const char* end = strptime(text.c_str(), "%Y-%m-%d", &parts);
+  if (end == nullptr || *end != '\0' || text.size() != 10) return false;
+  // The library takes 31 February for what it would be in March.
+  const int day = parts.tm_mday;
+  return timegm(&parts) != -1 && parts.tm_mday == day;
+}
+
+Result<void> check_strokes(const std::vector<DrawnStroke>& strokes) {
+  constexpr std::size_t most_strokes = 64, most_points = 4000;
+  std::size_t points = 0;
+  for (const DrawnStroke& stroke : strokes) {
+    points += stroke.size();
+    if (stroke.empty()) return wrong_field("strokes", "holds a stroke without points");
+    double last = -largest_ms;
+    for (const auto& [x, y, ms] : stroke) {
+      // A pen may leave the picture, though not the room.
+      if (!(std::abs(x - 0.5) <= 1.5 && std::abs(y - 0.5) <= 1.5))
+        return wrong_field("strokes", "holds a point that is far off the picture");
+      if (!is_time(ms) || ms < last)
+        return wrong_field("strokes", "holds times that are not ascending");
+      last = ms;
+    }
+  }
+  if (strokes.size() > most_strokes || points > most_points)
+    return wrong_field("strokes", "holds more than " + std::to_string(most_strokes) +
+                                      " strokes or " + std::to_string(most_points) + " points");
+  return {};
 }
 
 std::string utc_now() {
@@ -53,15 +85,40 @@ std::string body_hash(const SentAnswer& answer) {
       {"onset_ms", answer.onset_ms}, {"shown_ms", answer.shown_ms},   {"frames", answer.frames},
       {"hidden", answer.hidden},     {"page_load", answer.page_load}, {"response_ms", nullptr}};
   if (answer.response_ms) body["response_ms"] = *answer.response_ms;
+  // As older pages sent it where there is nothing to say.
+  if (answer.hesitated) body["hesitated"] = true;
+  if (answer.first_symbols) body["first_symbols"] = *answer.first_symbols;
+  if (!answer.strokes.empty()) body["strokes"] = answer.strokes;
   return sha256_hex(body.dump());
 }
 
-Result<void> check_practical(std::string_view name, std::int64_t exposure_ms) {
-  if (name.empty() || characters_in(name) > longest_name)
-    return wrong_field("name", "must have 1 to 64 characters");
-  if (has_control_character(name)) return wrong_field("name", "must not hold control characters");
-  if (exposure_ms < 1000 || exposure_ms > 20'000)
+Result<void> check_practical(const PracticalRecord& practical) {
+  if (practical.name.empty()) return wrong_field("name", "must have 1 to 64 characters");
+  for (const auto& [field, text] : {std::pair{"name", &practical.name},
+                                    {"course", &practical.course},
+                                    {"group", &practical.group}}) {
+    if (characters_in(*text) > longest_name)
+      return wrong_field(field, "must have no more than 64 characters");
+    if (has_control_character(*text)) return wrong_field(field, "must not hold control characters");
+  }
+  if (practical.exposure_ms < 1000 || practical.exposure_ms > 20'000)
     return wrong_field("exposure_ms", "must lie between 1000 and 20000");
+  constexpr std::array policies = {"ignore", "note", "miss"};
+  if (std::find(policies.begin(), policies.end(), practical.lateness) == policies.end())
+    return wrong_field("lateness", "must be 'ignore', 'note' or 'miss'");
+  if (practical.keep_until && !is_day(*practical.keep_until))
+    return wrong_field("keep_until", "must be a day such as 2030-01-31");
+  return {};
+}
+
+Result<void> check_way(const NewSitting& wish) {
+  constexpr std::array eyes = {"both", "right", "left"};
+  if (std::find(eyes.begin(), eyes.end(), wish.eye) == eyes.end())
+    return wrong_field("eye", "must be 'both', 'right' or 'left'");
+  if (!wish.examined && wish.eye != "both")
+    return wrong_field("eye", "can be chosen where an examiner sees that the other one is covered");
+  if (wish.examined && (wish.off_record || wish.on_loan))
+    return wrong_field("examined", "needs a sitting that is kept, with own eyes");
   return {};
 }
 
@@ -83,6 +140,11 @@ Result<void> check_answer(const SentAnswer& answer) {
     return wrong_field("shown_ms", "is not a duration");
   if (answer.frames < 0 || answer.frames > most_frames)
     return wrong_field("frames", "is not a number of frames");
+  if (!is_read && (answer.hesitated || answer.first_symbols))
+    return wrong_field("hesitated", "cannot be noted where no answer was given");
+  if (answer.first_symbols && *answer.first_symbols == answer.symbols)
+    return wrong_field("first_symbols", "must differ from what it was corrected to");
+  COPUNCTAL_TRY_VOID(check_strokes(answer.strokes));
   if (!is_id(answer.page_load))
     return wrong_field("page_load", "must be 32 lower-case hexadecimal digits");
   return {};
@@ -102,6 +164,62 @@ Result<void> check_symbols(const std::vector<std::string>& symbols,
     from = place + 1;
   }
   return {};
+}
+
+void take_by_policy(AnswerRecord& answer, const PracticalRecord& practical) {
+  answer.is_miss_by_policy = practical.lateness == "miss" &&
+                             (answer.end == "late" || answer.hesitated || answer.first_symbols);
+}
+
+std::vector<PlateReading> readings_in(const SittingRecord& sitting,
+                                      const std::vector<AnswerRecord>& answers) {
+  std::vector<PlateReading> readings;
+  for (const AnswerRecord& answer : answers) {
+    const auto item = std::find_if(sitting.items.begin(), sitting.items.end(),
+                                   [&](const ItemRecord& one) { return one.item == answer.item; });
+    expects(item != sitting.items.end());
+    if (item->round == "again") continue;
+    PlateReading reading{.plate = static_cast<std::size_t>(item->plate),
+                         .symbols = answer.symbols,
+                         .out_of_time = answer.end == "expired",
+                         .interrupted = answer.end == "interrupted" || answer.is_void};
+    if (answer.is_miss_by_policy) {
+      reading.symbols.clear();
+      reading.out_of_time = true;
+    }
+    readings.push_back(std::move(reading));
+  }
+  return readings;
+}
+
+namespace {
+
+constexpr std::string_view code_symbols = "0123456789ABCDEFGHJKMNPQRSTVWXYZ";
+constexpr std::size_t collect_code_size = 16;
+
+}  // namespace
+
+std::string collect_code_from_chance(const RandomBytes& random) {
+  std::array<std::byte, collect_code_size> bytes{};
+  random(bytes);
+  std::string code;
+  for (const std::byte byte : bytes)
+    code += code_symbols[std::to_integer<std::size_t>(byte) % code_symbols.size()];
+  return code;
+}
+
+std::optional<std::string> collect_code_in(std::string_view typed) {
+  std::string code;
+  for (const char c : typed) {
+    if (c == ' ' || c == '-') continue;
+    const char big = c >= 'a' && c <= 'z' ? static_cast<char>(c - 'a' + 'A') : c;
+    const char meant = big == 'O' ? '0' : big == 'I' || big == 'L' ? '1' : big;
+    if (code.size() == collect_code_size || code_symbols.find(meant) == std::string_view::npos)
+      return std::nullopt;
+    code += meant;
+  }
+  if (code.size() != collect_code_size) return std::nullopt;
+  return code;
 }
 
 std::string two_words(std::uint64_t seed) {

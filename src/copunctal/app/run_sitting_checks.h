@@ -12,8 +12,13 @@
 
 namespace copunctal {
 
-/// A name of 1..64 characters without control characters; exposure 1000..20000 ms.
-Result<void> check_practical(std::string_view name, std::int64_t exposure_ms);
+/// A name of 1..64 characters without control characters; exposure 1000..20000 ms; course and group
+/// of at most 64; a policy that exists; a day of the calendar.
+Result<void> check_practical(const PracticalRecord& practical);
+
+/// An eye that exists, both unless somebody is examined; nobody is examined off the record or on
+/// loan.
+Result<void> check_way(const NewSitting& wish);
 
 /// Everything about an answer that can be judged without its sitting: the end and what goes with
 /// it, finite times within range, the page's id.
@@ -23,10 +28,19 @@ Result<void> check_answer(const SentAnswer& answer);
 Result<void> check_symbols(const std::vector<std::string>& symbols,
                            const std::vector<std::string>& row, int figures);
 
+/// Sixteen symbols without those easily taken for others: 80 bits, "K7QM2XTB0R5WJ9HD".
+std::string collect_code_from_chance(const RandomBytes& random);
+/// What somebody typed as one, whatever its case, blanks and hyphens; nothing for no code in form.
+std::optional<std::string> collect_code_in(std::string_view typed);
+
 /// A practical's name by chance: "quiet harbour".
 std::string two_words(std::uint64_t seed);
 
-/// A sitting's readings, beside its answers.
+/// What becomes of an answer by the practical's policy: whether it counts as a miss.
+void take_by_policy(AnswerRecord& answer, const PracticalRecord& practical);
+
+/// A sitting's readings, beside the answers that are weighed: those of plates that come again are
+/// left out.
 std::vector<PlateReading> readings_in(const SittingRecord& sitting,
                                       const std::vector<AnswerRecord>& answers);
 

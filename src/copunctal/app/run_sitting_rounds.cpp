@@ -11,8 +11,8 @@ namespace {
 
 using namespace std::string_view_literals;
 
-constexpr std::array rounds = {"warm-up"sv, "first"sv, "which-kind"sv, "blue-yellow"sv};
-enum : std::uint32_t { first_round_order = 1, which_kind_order, blue_yellow_order };
+constexpr std::array rounds = {"warm-up"sv, "first"sv, "which-kind"sv, "blue-yellow"sv, "again"sv};
+enum : std::uint32_t { first_round_order = 1, which_kind_order, blue_yellow_order, again_order };
 
 std::vector<std::int64_t> plates_of_kind(const PlateSet& set, PlateKind kind) {
   std::vector<std::int64_t> plates;
@@ -47,10 +47,14 @@ const Plate& plate_of(const PlateSet& set, std::int64_t plate) {
   return set.plates[static_cast<std::size_t>(plate)];
 }
 
+bool says_something(const AnswerRecord& answer) {
+  return answer.end != "interrupted" && !answer.is_void;
+}
+
 /// A vanishing plate not read as drawn. An interrupted answer is void and says nothing.
 bool is_miss(const PlateSet& set, const ItemRecord& item, const AnswerRecord& answer) {
-  return plate_of(set, item.plate).kind == PlateKind::vanishing && answer.end != "interrupted" &&
-         answer.symbols != drawn_on(set, item.plate);
+  return plate_of(set, item.plate).kind == PlateKind::vanishing && says_something(answer) &&
+         (answer.is_miss_by_policy || answer.symbols != drawn_on(set, item.plate));
 }
 
 bool has_miss_in_first_round(const PlateSet& set, const std::vector<ItemRecord>& items,
@@ -96,11 +100,35 @@ std::vector<ItemRecord> lay_out_items(const PlateSet& set, std::uint64_t order_s
   };
 
   std::vector<ItemRecord> items;
-  for (std::size_t round = 0; round < rounds.size(); ++round)
+  for (std::size_t round = 0; round < plates.size(); ++round)
     for (const std::int64_t plate : plates[round])
       items.push_back({static_cast<std::int64_t>(items.size()), std::string(rounds[round]), plate,
-                       new_id(random)});
+                       new_id(random), std::nullopt});
   return items;
+}
+
+std::vector<ItemRecord> lay_out_again(const PlateSet& set, const std::vector<ItemRecord>& items,
+                                      const std::vector<AnswerRecord>& answers,
+                                      std::uint64_t order_seed, const RandomBytes& random) {
+  std::vector<std::int64_t> missed, read;
+  for (const ItemRecord& item : items) {
+    if (item.round == "again") return {};
+    const AnswerRecord* answer = answer_to(answers, item.item);
+    if (item.round != "first" || answer == nullptr || !says_something(*answer) ||
+        plate_of(set, item.plate).kind != PlateKind::vanishing)
+      continue;
+    (is_miss(set, item, *answer) ? missed : read).push_back(item.plate);
+  }
+  // Some in any case, so that their coming tells nobody anything.
+  constexpr std::size_t least_read = 2;
+  read = shuffled(std::move(read), order_seed, again_order);
+  read.resize(std::min(read.size(), std::max(missed.size(), least_read)));
+  missed.insert(missed.end(), read.begin(), read.end());
+  std::vector<ItemRecord> again;
+  for (const std::int64_t plate : shuffled(std::move(missed), order_seed, again_order))
+    again.push_back({static_cast<std::int64_t>(items.size() + again.size()), "again", plate,
+                     new_id(random), std::nullopt});
+  return again;
 }
 
 bool Progress::has_reached(std::string_view name) const {

@@ -27,6 +27,13 @@ Result<void> check_sittable(const PlateSet& set);
 std::vector<ItemRecord> lay_out_items(const PlateSet& set, std::uint64_t order_seed,
                                       const RandomBytes& random);
 
+/// The further items of plates that come again, once all rounds are done: the vanishing plates of
+/// the first round that were missed, and as many that were read, at least two, in an order of their
+/// own. Nothing where it has been laid out before.
+std::vector<ItemRecord> lay_out_again(const PlateSet& set, const std::vector<ItemRecord>& items,
+                                      const std::vector<AnswerRecord>& answers,
+                                      std::uint64_t order_seed, const RandomBytes& random);
+
 /// Where a sitting stands.
 struct Progress {
   std::optional<std::string_view> round;  ///< The round with the next unanswered item, or none.

@@ -67,9 +67,14 @@ Result<void> list(const PracticalOptions& options) {
                    {"display", one.display},
                    {"set_hash", one.set_hash},
                    {"plates", one.plates},
-                   {"sittings", one.sittings}});
+                   {"sittings", one.sittings},
+                   {"state", one.state},
+                   {"course", one.course},
+                   {"group", one.group},
+                   {"keep_until", one.keep_until ? Json(*one.keep_until) : Json(nullptr)}});
     lines.push_back(one.id + "  " + one.created_utc + "  " + std::to_string(one.sittings) +
-                    " sittings  " + one.name);
+                    " sittings  " + one.state + "  " + one.name +
+                    (one.keep_until ? "  (kept until " + *one.keep_until + ")" : ""));
   }
   report(options, {{"practicals", all}},
          lines.empty() ? "No practicals are kept." : joined(lines, "\n"));

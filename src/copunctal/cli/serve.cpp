@@ -22,6 +22,7 @@
 #include "copunctal/display/display.h"
 #include "copunctal/server/class_door.h"
 #include "copunctal/server/server.h"
+#include "copunctal/store/data_keeper.h"
 #include "copunctal/store/identifiers.h"
 #include "copunctal/store/store.h"
 
@@ -101,6 +102,20 @@ Result<void> note(Store& store, LogEvent event, const std::string& now_utc) {
   return {};
 }
 
+// Practicals whose last day has passed, wherever they are kept.
+Result<void> remove_what_expired(const std::string& database, const fs::path& data,
+                                 const DeskClocks& clocks) {
+  COPUNCTAL_TRY(auto names, remove_expired(data, clocks.utc));
+  if (!database.empty()) {
+    COPUNCTAL_TRY(const auto more, remove_expired_in_database(database, clocks.utc));
+    names.insert(names.end(), more.begin(), more.end());
+  }
+  for (const std::string& name : names)
+    std::fprintf(stderr, "Note: the practical '%s' was removed: its last day has passed.\n",
+                 name.c_str());
+  return {};
+}
+
 }  // namespace
 
 Result<std::string> data_directory(const std::string& named) {
@@ -126,6 +141,8 @@ int serve_command(const ServeOptions& options) {
   auto shared = options.database.empty() ? Result<std::unique_ptr<Store>>()
                                          : Store::connect(options.database, clocks.utc());
   if (!shared) return failed(shared.error());
+  const auto removed = remove_what_expired(options.database, data, clocks);
+  if (!removed) return failed(removed.error());
   // With a database the directory still holds what is of this computer alone: sets and the check of
   // its screen.
   auto own = Store::open(data, clocks.utc());

@@ -128,6 +128,11 @@ std::optional<int> ClassDoor::device_of(const Request& request) {
   return std::nullopt;
 }
 
+void ClassDoor::hand_over(int device, std::string_view sitting) {
+  const std::lock_guard lock(mutex_);
+  owners_.insert_or_assign(std::string(sitting), device);
+}
+
 void ClassDoor::take(int device, std::string_view sitting) {
   const std::lock_guard lock(mutex_);
   const bool is_here = std::any_of(devices_.begin(), devices_.end(),

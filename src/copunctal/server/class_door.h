@@ -80,6 +80,9 @@ class ClassDoor {
   /// A sitting is this asker's own from now on, if it is nobody's yet.
   void take(int device, std::string_view sitting);
 
+  /// The same, though it may have been somebody else's: who has its code has it.
+  void hand_over(int device, std::string_view sitting);
+
   // For the instructor. 409 when no class is open.
   ClassState state();
   Answered<ClassState> make_new_code();  ///< Who has joined stays.

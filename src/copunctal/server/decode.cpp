@@ -137,6 +137,20 @@ class Fields {
     if (!fits) return wrong(key, "must be a list of objects");
     return std::vector<json>(value.begin(), value.end());
   }
+  // Lists of points, each of three numbers.
+  Answered<std::vector<DrawnStroke>> strokes(const char* key) const {
+    const json& value = object_.at(key);
+    const auto is_point = [](const json& point) {
+      return point.is_array() && point.size() == 3 &&
+             std::all_of(point.begin(), point.end(), [](const json& n) { return n.is_number(); });
+    };
+    const bool fits =
+        value.is_array() && std::all_of(value.begin(), value.end(), [&](const json& stroke) {
+          return stroke.is_array() && std::all_of(stroke.begin(), stroke.end(), is_point);
+        });
+    if (!fits) return wrong(key, "must be a list of strokes, lists of points of three numbers");
+    return value.get<std::vector<DrawnStroke>>();
+  }
   Answered<std::vector<std::string>> texts(const char* key) const {
     const json& value = object_.at(key);
     const bool fits = value.is_array() && std::all_of(value.begin(), value.end(),
@@ -211,7 +225,9 @@ Answered<void> nothing_in(std::string_view body) {
 
 Answered<NewPractical> new_practical_in(std::string_view body) {
   COPUNCTAL_TRY(const Fields fields,
-                Fields::in(body, {}, {"name", "exposure_ms", "prepare", "loans"}));
+                Fields::in(body, {},
+                           {"name", "exposure_ms", "prepare", "loans", "course", "group",
+                            "lateness", "again", "keep_until"}));
   NewPractical wish;
   if (fields.has("name")) {
     COPUNCTAL_TRY(wish.name, fields.text("name"));
@@ -224,6 +240,21 @@ Answered<NewPractical> new_practical_in(std::string_view body) {
   }
   if (fields.has("loans")) {
     COPUNCTAL_TRY(wish.loans, fields.texts("loans"));
+  }
+  if (fields.has("course")) {
+    COPUNCTAL_TRY(wish.course, fields.text("course"));
+  }
+  if (fields.has("group")) {
+    COPUNCTAL_TRY(wish.group, fields.text("group"));
+  }
+  if (fields.has("lateness")) {
+    COPUNCTAL_TRY(wish.lateness, fields.text("lateness"));
+  }
+  if (fields.has("again")) {
+    COPUNCTAL_TRY(wish.again, fields.truth("again"));
+  }
+  if (fields.has("keep_until")) {
+    COPUNCTAL_TRY(wish.keep_until, fields.text_or_null("keep_until"));
   }
   return wish;
 }
@@ -238,8 +269,9 @@ Answered<ClassExpected> class_expected_in(std::string_view body) {
 }
 
 Answered<NewSitting> new_sitting_in(std::string_view body) {
-  COPUNCTAL_TRY(const Fields fields, Fields::in(body, {"consent", "tell", "sex_at_birth"},
-                                                {"on_loan", "off_record", "purposes"}));
+  COPUNCTAL_TRY(const Fields fields,
+                Fields::in(body, {"consent", "tell", "sex_at_birth"},
+                           {"on_loan", "off_record", "purposes", "examined", "eye"}));
   NewSitting wish;
   if (fields.has("on_loan")) {
     COPUNCTAL_TRY(wish.on_loan, fields.truth("on_loan"));
@@ -255,6 +287,12 @@ Answered<NewSitting> new_sitting_in(std::string_view body) {
   if (fields.has("off_record")) {
     COPUNCTAL_TRY(wish.off_record, fields.truth("off_record"));
   }
+  if (fields.has("examined")) {
+    COPUNCTAL_TRY(wish.examined, fields.truth("examined"));
+  }
+  if (fields.has("eye")) {
+    COPUNCTAL_TRY(wish.eye, fields.text("eye"));
+  }
   COPUNCTAL_TRY(wish.consent, fields.truth("consent"));
   COPUNCTAL_TRY(wish.tell, tell_in(fields));
   if (fields.is_null("sex_at_birth")) return wish;
@@ -267,8 +305,10 @@ Answered<NewSitting> new_sitting_in(std::string_view body) {
 
 Answered<SentAnswer> sent_answer_in(std::string_view body) {
   COPUNCTAL_TRY(const Fields fields,
-                Fields::in(body, {"item", "symbols", "end", "onset_ms", "response_ms", "shown_ms",
-                                  "frames", "hidden", "page_load"}));
+                Fields::in(body,
+                           {"item", "symbols", "end", "onset_ms", "response_ms", "shown_ms",
+                            "frames", "hidden", "page_load"},
+                           {"hesitated", "first_symbols", "strokes"}));
   SentAnswer answer;
   COPUNCTAL_TRY(answer.item, fields.whole("item"));
   COPUNCTAL_TRY(answer.symbols, fields.texts("symbols"));
@@ -281,7 +321,62 @@ Answered<SentAnswer> sent_answer_in(std::string_view body) {
   COPUNCTAL_TRY(answer.frames, fields.whole("frames"));
   COPUNCTAL_TRY(answer.hidden, fields.truth("hidden"));
   COPUNCTAL_TRY(answer.page_load, fields.text("page_load"));
+  if (fields.has("hesitated")) {
+    COPUNCTAL_TRY(answer.hesitated, fields.truth("hesitated"));
+  }
+  if (fields.has("first_symbols") && !fields.is_null("first_symbols")) {
+    COPUNCTAL_TRY(answer.first_symbols, fields.texts("first_symbols"));
+  }
+  if (fields.has("strokes")) {
+    COPUNCTAL_TRY(answer.strokes, fields.strokes("strokes"));
+  }
   return answer;
+}
+
+Answered<std::pair<std::int64_t, std::string>> void_in(std::string_view body) {
+  COPUNCTAL_TRY(const Fields fields, Fields::in(body, {"item", "reason"}));
+  COPUNCTAL_TRY(const std::int64_t item, fields.whole("item"));
+  COPUNCTAL_TRY(std::string reason, fields.text("reason"));
+  return std::pair(item, std::move(reason));
+}
+
+Answered<SignOff> sign_off_in(std::string_view body) {
+  COPUNCTAL_TRY(const Fields fields,
+                Fields::in(body, {"done", "examiner", "supervisor", "remark"}));
+  SignOff sign_off;
+  COPUNCTAL_TRY(sign_off.done, fields.texts("done"));
+  COPUNCTAL_TRY(sign_off.examiner, fields.text("examiner"));
+  COPUNCTAL_TRY(sign_off.supervisor, fields.text("supervisor"));
+  COPUNCTAL_TRY(sign_off.remark, fields.text("remark"));
+  return sign_off;
+}
+
+Answered<CopyWish> copy_in(std::string_view body) {
+  COPUNCTAL_TRY(const Fields fields, Fields::in(body, {"name", "course", "group"}));
+  CopyWish wish;
+  COPUNCTAL_TRY(wish.name, fields.text("name"));
+  COPUNCTAL_TRY(wish.course, fields.text("course"));
+  COPUNCTAL_TRY(wish.group, fields.text("group"));
+  return wish;
+}
+
+Answered<std::optional<std::string>> last_day_in(std::string_view body) {
+  COPUNCTAL_TRY(const Fields fields, Fields::in(body, {"until"}));
+  return fields.text_or_null("until");
+}
+
+Answered<std::string> entry_in(std::string_view body) {
+  COPUNCTAL_TRY(const Fields fields, Fields::in(body, {"entry"}));
+  return fields.text("entry");
+}
+
+Answered<RatedSheet> sheet_rating_in(std::string_view body) {
+  COPUNCTAL_TRY(const Fields fields, Fields::in(body, {"rater", "rating", "kind"}));
+  RatedSheet rated;
+  COPUNCTAL_TRY(rated.rater, fields.text("rater"));
+  COPUNCTAL_TRY(rated.rating, fields.whole("rating"));
+  COPUNCTAL_TRY(rated.kind, fields.text("kind"));
+  return rated;
 }
 
 Answered<Tell> choice_in(std::string_view body) {

@@ -10,6 +10,7 @@
 #include <string_view>
 
 #include "copunctal/app/class_card.h"
+#include "copunctal/app/examine_sitting.h"
 #include "copunctal/app/plate_workshop.h"
 #include "copunctal/app/run_sitting.h"
 #include "copunctal/colour/quantities.h"
@@ -30,6 +31,25 @@ Answered<bool> joining_in(std::string_view body);
 Answered<void> nothing_in(std::string_view body);
 Answered<SentAnswer> sent_answer_in(std::string_view body);
 Answered<Tell> choice_in(std::string_view body);
+/// {"item", "reason"}.
+Answered<std::pair<std::int64_t, std::string>> void_in(std::string_view body);
+/// {"done", "examiner", "supervisor", "remark"}.
+Answered<SignOff> sign_off_in(std::string_view body);
+struct CopyWish {
+  std::string name, course, group;
+};
+/// {"name", "course", "group"}.
+Answered<CopyWish> copy_in(std::string_view body);
+/// {"until"}: a day, or null.
+Answered<std::optional<std::string>> last_day_in(std::string_view body);
+/// The value of {"entry": text}.
+Answered<std::string> entry_in(std::string_view body);
+struct RatedSheet {
+  std::string rater, kind;
+  std::int64_t rating = 0;
+};
+/// {"rater", "rating", "kind"}.
+Answered<RatedSheet> sheet_rating_in(std::string_view body);
 Answered<ScreenCheck> screen_check_in(std::string_view body);
 /// The value of {"reason": "zoom"}.
 Answered<std::string> reason_in(std::string_view body);

@@ -43,6 +43,11 @@ Json practical_json(const PracticalSummary& practical) {
           {"sittings", practical.sittings},
           {"state", practical.state},
           {"loans", practical.loans},
+          {"course", practical.course},
+          {"group", practical.group},
+          {"lateness", practical.lateness},
+          {"again", practical.again},
+          {"keep_until", or_null(practical.keep_until)},
           {"intended_use", intended_use()}};
 }
 
@@ -53,7 +58,10 @@ Json round_json(const std::optional<RoundState>& round) {
           {"of", round->of},
           {"figures", round->figures},
           {"items", list_of(round->items, [](const RoundState::Item& item) {
-             return Json{{"item", item.item}, {"plate", item.plate}, {"answered", item.answered}};
+             return Json{{"item", item.item},
+                         {"plate", item.plate},
+                         {"answered", item.answered},
+                         {"repeat", item.is_repeat}};
            })}};
 }
 
@@ -64,6 +72,8 @@ Json state_json(const SittingState& state) {
           {"pseudonym", state.pseudonym},
           {"on_loan", state.on_loan},
           {"off_record", state.off_record},
+          {"examined", state.examined},
+          {"eye", state.eye},
           {"state", state.ended ? "ended" : "running"},
           {"tell", name_of(state.tell)},
           {"size_px", state.size_px},
@@ -93,6 +103,21 @@ Json separation_json(const SeparationProbability& separation) {
           {"probability", finite(separation.probability)}};
 }
 
+Json line_json(const std::optional<DrawnScore>& drawn) {
+  if (!drawn) return nullptr;
+  return {{"followed", text_or_null(drawn->followed)},
+          {"how", drawn->how},
+          {"mean", finite(drawn->mean)},
+          {"p95", finite(drawn->p95)},
+          {"largest", finite(drawn->largest)},
+          {"off_path", finite(drawn->off_path)},
+          {"completeness", finite(drawn->completeness)},
+          {"length_ratio", finite(drawn->length_ratio)},
+          {"pen_lifts", drawn->pen_lifts},
+          {"first_ms", finite(drawn->first_ms)},
+          {"total_ms", finite(drawn->total_ms)}};
+}
+
 Json plate_json(const DebriefPlate& plate, const SittingOutcome::Shown& shown) {
   const bool has_second = plate.drawn.size() > 1;
   const auto prediction_json = [&](const PlatePrediction& prediction) {
@@ -112,6 +137,11 @@ Json plate_json(const DebriefPlate& plate, const SittingOutcome::Shown& shown) {
           {"drawn", plate.drawn},
           {"answered", plate.reading.symbols},
           {"end", shown.end},
+          {"void", shown.is_void},
+          {"repeat", shown.is_repeat},
+          {"hesitated", shown.hesitated},
+          {"first_symbols", shown.first_symbols ? Json(*shown.first_symbols) : Json(nullptr)},
+          {"line", line_json(shown.drawn)},
           {"as_drawn", plate.as_drawn},
           {"predictions", list_of(plate.predictions, prediction_json)}};
 }
@@ -139,7 +169,11 @@ Json told_json(const SittingOutcome& outcome) {
             {"deutan", list_of(debrief.deutan_separation, separation_json)}}},
           {"prior_text", debrief.prior_text},
           {"assumptions", debrief.assumptions},
-          {"plates", std::move(plates)}};
+          {"plates", std::move(plates)},
+          {"again", list_of(outcome.again, [](const SittingOutcome::Again& again) {
+             return Json{{"item", again.item},     {"name", again.name}, {"drawn", again.drawn},
+                         {"before", again.before}, {"now", again.now},   {"agree", again.agree}};
+           })}};
 }
 
 template <class T>

@@ -51,7 +51,8 @@ SittingOutcome told() {
           .intended_use = "teaching",
           .whom_to_see = "somebody",
           .debrief = debrief,
-          .shown = {{1, "first", "answered"}, {12, "which-kind", "late"}}};
+          .shown = {{1, "first", "answered"}, {12, "which-kind", "late"}},
+          .again = {}};
 }
 
 }  // namespace
@@ -65,8 +66,9 @@ TEST(Encode, writes_a_running_sitting) {
   EXPECT_EQ(state["symbols"], (json::array({"1", "2"})));
   EXPECT_EQ(state["round"]["name"], "first");
   EXPECT_EQ(state["round"]["of"], 4);
-  EXPECT_EQ(state["round"]["items"], json::parse(R"([{"item":1,"plate":"a","answered":true},
-                            {"item":2,"plate":"b","answered":false}])"));
+  EXPECT_EQ(state["round"]["items"],
+            json::parse(R"([{"item":1,"plate":"a","answered":true,"repeat":false},
+                            {"item":2,"plate":"b","answered":false,"repeat":false}])"));
 }
 
 TEST(Encode, writes_an_ended_sitting_and_a_receipt) {

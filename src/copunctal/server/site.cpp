@@ -9,8 +9,10 @@
 #include "copunctal/base/text.h"
 #include "copunctal/display/keep_display.h"
 #include "copunctal/server/class_routes.h"
+#include "copunctal/server/course_routes.h"
 #include "copunctal/server/decode.h"
 #include "copunctal/server/encode.h"
+#include "copunctal/server/examine_routes.h"
 #include "copunctal/server/guard.h"
 
 namespace copunctal {
@@ -433,6 +435,9 @@ constexpr auto page_addresses = std::to_array<PageAddress>({
     {"/sit/:practical", Access::participant},
     {"/sitting/:id", Access::participant},
     {"/sitting/:id/outcome", Access::participant},
+    {"/sitting/:id/sheet", Access::participant},
+    {"/sheets/:practical", Access::participant},
+    {"/collect", Access::participant},
     {"/eyes", Access::instructor},
     {"/display", Access::participant},
     {"/plates", Access::instructor},
@@ -464,6 +469,8 @@ Site::Site(SittingDesk& desk, std::span<const EmbeddedFile> files, TroubleReport
   add_classes(router_, desk);
   add_sittings(router_, desk);
   add_outcomes(router_, desk);
+  add_examining(router_, desk);
+  add_courses(router_, desk, *door_);
   add_eyes(router_, *eye_pictures_);
   add_pictures(router_, *picture_desk_);
   add_display_records(router_, desk.displays(), device_checks_, *door_);

@@ -306,6 +306,42 @@ Result<ImportReport> import_into(Database& database, std::string_view archive,
 
 }  // namespace
 
+namespace {
+
+Result<std::vector<std::string>> remove_expired_with(DataKeeper keeper, const std::string& today) {
+  std::vector<std::string> names;
+  COPUNCTAL_TRY(const auto practicals, keeper.practicals());
+  for (const PracticalRecord& one : practicals) {
+    if (!one.keep_until || *one.keep_until >= today) continue;
+    const auto removed = keeper.remove(one.id, std::nullopt);
+    if (removed) names.push_back(one.name);
+    // Another server that starts now may have been faster.
+    if (!removed && removed.error().kind != Error::Kind::not_found)
+      return tl::unexpected(removed.error());
+  }
+  return names;
+}
+
+std::string day_of(const DataKeeper::Clock& clock) {
+  constexpr std::size_t of_day = 10;
+  return clock().substr(0, of_day);
+}
+
+}  // namespace
+
+Result<std::vector<std::string>> remove_expired(const fs::path& directory,
+                                                const DataKeeper::Clock& clock) {
+  if (!fs::exists(directory / "copunctal.db")) return std::vector<std::string>();
+  COPUNCTAL_TRY(DataKeeper keeper, DataKeeper::alone(directory, clock));
+  return remove_expired_with(std::move(keeper), day_of(clock));
+}
+
+Result<std::vector<std::string>> remove_expired_in_database(const std::string& address,
+                                                            const DataKeeper::Clock& clock) {
+  COPUNCTAL_TRY(DataKeeper keeper, DataKeeper::connected(address, clock));
+  return remove_expired_with(std::move(keeper), day_of(clock));
+}
+
 Result<ImportReport> import_practical(const fs::path& directory, std::string_view archive,
                                       const std::string& name, const DataKeeper::Clock& clock) {
   std::error_code error;

@@ -103,6 +103,14 @@ class DataKeeper {
   std::unique_ptr<Inside> inside_;
 };
 
+/// Removes practicals whose last day has passed, for good, from a directory that nobody serves; one
+/// without practicals is left alone. Returns their names. Errors: as DataKeeper::remove().
+Result<std::vector<std::string>> remove_expired(const std::filesystem::path& directory,
+                                                const DataKeeper::Clock& clock);
+/// The same in a PostgreSQL database, beside its servers.
+Result<std::vector<std::string>> remove_expired_in_database(const std::string& address,
+                                                            const DataKeeper::Clock& clock);
+
 /// Adds a practical to a directory, which is made when it is not there. All or nothing. Errors:
 /// bad_input naming the place, conflict for a row that is there and says something else, io.
 Result<ImportReport> import_practical(const std::filesystem::path& directory,

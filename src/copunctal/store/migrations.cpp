@@ -163,6 +163,155 @@ ALTER TABLE sittings ADD COLUMN for_research INTEGER NOT NULL DEFAULT 0 CHECK (f
 CREATE UNIQUE INDEX pseudonyms_of_practical ON sittings (practical_id, pseudonym) WHERE pseudonym <> '';
 )sql";
 
+constexpr std::string_view courses_and_examiners = R"sql(
+ALTER TABLE practicals ADD COLUMN course TEXT NOT NULL DEFAULT '' CHECK (length(course) <= 64);
+ALTER TABLE practicals ADD COLUMN course_group TEXT NOT NULL DEFAULT '' CHECK (length(course_group) <= 64);
+-- What becomes of late, hesitating and corrected answers: nothing, a note, or a miss.
+ALTER TABLE practicals ADD COLUMN lateness TEXT NOT NULL DEFAULT 'ignore'
+  CHECK (lateness IN ('ignore', 'note', 'miss'));
+-- Whether some plates come again at the end.
+ALTER TABLE practicals ADD COLUMN again INTEGER NOT NULL DEFAULT 0 CHECK (again IN (0, 1));
+-- The day after which everything of it is removed.
+ALTER TABLE practicals ADD COLUMN keep_until TEXT CHECK (length(keep_until) = 10);
+
+-- Who enters the readings; with which eye; and what the sittings of one person have in common.
+ALTER TABLE sittings ADD COLUMN way TEXT NOT NULL DEFAULT 'self' CHECK (way IN ('self', 'examined'));
+ALTER TABLE sittings ADD COLUMN eye TEXT NOT NULL DEFAULT 'both' CHECK (eye IN ('both', 'right', 'left'));
+ALTER TABLE sittings ADD COLUMN person TEXT CHECK (length(person) = 32);
+-- Of the code with which the outcome may be asked for later, from any device.
+ALTER TABLE sittings ADD COLUMN collect_sha256 TEXT CHECK (length(collect_sha256) = 64);
+DROP INDEX pseudonyms_of_practical;
+CREATE UNIQUE INDEX pseudonyms_of_practical ON sittings (practical_id, pseudonym, eye) WHERE pseudonym <> '';
+CREATE UNIQUE INDEX codes_to_collect ON sittings (collect_sha256) WHERE collect_sha256 IS NOT NULL;
+
+-- Once more, because a plate may come a second time: in the round of those, or because a reading
+-- was void; `repeats` is the item that was.
+CREATE TABLE items_made_anew (
+  sitting_id TEXT NOT NULL REFERENCES sittings (sitting_id) ON DELETE CASCADE,
+  item       INTEGER NOT NULL CHECK (item >= 0),
+  round      TEXT NOT NULL CHECK (round IN ('warm-up', 'first', 'which-kind', 'blue-yellow', 'again')),
+  plate      INTEGER NOT NULL CHECK (plate >= 0),
+  plate_id   TEXT NOT NULL UNIQUE CHECK (length(plate_id) = 32 AND plate_id NOT GLOB '*[^0-9a-f]*'),
+  repeats    INTEGER CHECK (repeats >= 0 AND repeats < item),
+  PRIMARY KEY (sitting_id, item),
+  UNIQUE (sitting_id, repeats)
+) STRICT;
+INSERT INTO items_made_anew (sitting_id, item, round, plate, plate_id)
+  SELECT sitting_id, item, round, plate, plate_id FROM items;
+
+CREATE TABLE answers_made_anew (
+  answer_id   TEXT PRIMARY KEY CHECK (length(answer_id) = 32 AND answer_id NOT GLOB '*[^0-9a-f]*'),
+  sitting_id  TEXT NOT NULL,
+  item        INTEGER NOT NULL,
+  symbols     TEXT NOT NULL CHECK (symbols LIKE '[%]'),
+  end         TEXT NOT NULL CHECK (end IN ('answered', 'late', 'expired', 'interrupted')),
+  onset_ms    REAL NOT NULL CHECK (abs(onset_ms) <= 1e12),
+  response_ms REAL CHECK (abs(response_ms) <= 1e12),
+  shown_ms    REAL NOT NULL CHECK (shown_ms BETWEEN 0 AND 1e12),
+  frames      INTEGER NOT NULL CHECK (frames BETWEEN 0 AND 1000000000),
+  hidden      INTEGER NOT NULL CHECK (hidden IN (0, 1)),
+  page_load   TEXT NOT NULL CHECK (length(page_load) = 32),
+  body_sha256 TEXT NOT NULL CHECK (length(body_sha256) = 64),
+  received_utc       TEXT NOT NULL,
+  received_steady_ns INTEGER NOT NULL,
+  hesitated     INTEGER NOT NULL DEFAULT 0 CHECK (hesitated IN (0, 1)),
+  first_symbols TEXT CHECK (first_symbols LIKE '[%]'),
+  UNIQUE (sitting_id, item),
+  FOREIGN KEY (sitting_id, item) REFERENCES items_made_anew (sitting_id, item) ON DELETE CASCADE,
+  CHECK ((end IN ('answered', 'late')) = (response_ms IS NOT NULL)),
+  CHECK (end IN ('answered', 'late') OR (symbols = '[]' AND hesitated = 0 AND first_symbols IS NULL))
+) STRICT;
+INSERT INTO answers_made_anew (answer_id, sitting_id, item, symbols, end, onset_ms, response_ms, shown_ms, frames, hidden,
+    page_load, body_sha256, received_utc, received_steady_ns)
+  SELECT answer_id, sitting_id, item, symbols, end, onset_ms, response_ms, shown_ms, frames, hidden, page_load, body_sha256,
+    received_utc, received_steady_ns FROM answers;
+
+CREATE TABLE refused_answers_made_anew (
+  answer_id   TEXT NOT NULL CHECK (length(answer_id) = 32),
+  sitting_id  TEXT NOT NULL,
+  item        INTEGER NOT NULL,
+  reason      TEXT NOT NULL CHECK (reason IN ('conflict', 'late')),
+  symbols     TEXT NOT NULL CHECK (symbols LIKE '[%]'),
+  end         TEXT NOT NULL,
+  onset_ms    REAL NOT NULL,
+  response_ms REAL,
+  shown_ms    REAL NOT NULL,
+  frames      INTEGER NOT NULL,
+  hidden      INTEGER NOT NULL,
+  page_load   TEXT NOT NULL,
+  body_sha256 TEXT NOT NULL,
+  received_utc       TEXT NOT NULL,
+  received_steady_ns INTEGER NOT NULL,
+  hesitated     INTEGER NOT NULL DEFAULT 0,
+  first_symbols TEXT CHECK (first_symbols LIKE '[%]'),
+  PRIMARY KEY (sitting_id, answer_id, reason, body_sha256),
+  FOREIGN KEY (sitting_id, item) REFERENCES items_made_anew (sitting_id, item) ON DELETE CASCADE
+) STRICT;
+INSERT INTO refused_answers_made_anew (answer_id, sitting_id, item, reason, symbols, end, onset_ms, response_ms, shown_ms, frames,
+    hidden, page_load, body_sha256, received_utc, received_steady_ns)
+  SELECT answer_id, sitting_id, item, reason, symbols, end, onset_ms, response_ms, shown_ms, frames, hidden, page_load, body_sha256,
+    received_utc, received_steady_ns FROM refused_answers;
+
+DROP TABLE answers;
+DROP TABLE refused_answers;
+DROP TABLE items;
+ALTER TABLE items_made_anew RENAME TO items;
+ALTER TABLE answers_made_anew RENAME TO answers;
+ALTER TABLE refused_answers_made_anew RENAME TO refused_answers;
+CREATE TRIGGER answers_are_never_changed BEFORE UPDATE ON answers
+BEGIN SELECT raise(ABORT, 'an answer is never changed'); END;
+
+-- What was drawn over a path's plate: points as x, y (0 to 1 of the picture) and ms since onset.
+CREATE TABLE strokes (
+  sitting_id TEXT NOT NULL,
+  item       INTEGER NOT NULL,
+  stroke     INTEGER NOT NULL CHECK (stroke BETWEEN 0 AND 63),
+  points     TEXT NOT NULL CHECK (points LIKE '[%]'),
+  PRIMARY KEY (sitting_id, item, stroke),
+  FOREIGN KEY (sitting_id, item) REFERENCES items (sitting_id, item) ON DELETE CASCADE
+) STRICT;
+
+-- Readings that an examiner declared void. What was read stays where it is.
+CREATE TABLE voids (
+  sitting_id TEXT NOT NULL,
+  item       INTEGER NOT NULL,
+  reason     TEXT NOT NULL CHECK (reason IN ('interrupted', 'not looking', 'wrong entry', 'other')),
+  voided_utc TEXT NOT NULL,
+  PRIMARY KEY (sitting_id, item),
+  FOREIGN KEY (sitting_id, item) REFERENCES items (sitting_id, item) ON DELETE CASCADE
+) STRICT;
+CREATE TRIGGER voids_are_never_changed BEFORE UPDATE ON voids
+BEGIN SELECT raise(ABORT, 'a void reading stays void'); END;
+
+-- The technique of an examined sitting, as a supervisor signed it off.
+CREATE TABLE sign_offs (
+  sitting_id TEXT PRIMARY KEY REFERENCES sittings (sitting_id) ON DELETE CASCADE,
+  done       TEXT NOT NULL CHECK (done LIKE '[%]'),
+  examiner   TEXT NOT NULL CHECK (length(examiner) BETWEEN 1 AND 64),
+  supervisor TEXT NOT NULL CHECK (length(supervisor) BETWEEN 1 AND 64),
+  remark     TEXT NOT NULL CHECK (length(remark) <= 500),
+  signed_utc TEXT NOT NULL
+) STRICT;
+CREATE TRIGGER sign_offs_are_never_changed BEFORE UPDATE ON sign_offs
+BEGIN SELECT raise(ABORT, 'a signature is never changed'); END;
+
+-- Who took part, for credit: in alphabetical order, with nothing that leads to an answer.
+CREATE TABLE participations (
+  practical_id TEXT NOT NULL REFERENCES practicals (practical_id) ON DELETE RESTRICT,
+  entry        TEXT NOT NULL CHECK (length(entry) BETWEEN 1 AND 64),
+  PRIMARY KEY (practical_id, entry)
+) STRICT, WITHOUT ROWID;
+
+-- What the class made of answer sheets without names: from 1, surely normal, to 5, surely not.
+CREATE TABLE sheet_ratings (
+  rater      TEXT NOT NULL CHECK (length(rater) = 32),
+  sitting_id TEXT NOT NULL REFERENCES sittings (sitting_id) ON DELETE CASCADE,
+  rating     INTEGER NOT NULL CHECK (rating BETWEEN 1 AND 5),
+  kind       TEXT NOT NULL CHECK (kind IN ('normal', 'protan', 'deutan', 'tritan')),
+  PRIMARY KEY (rater, sitting_id)
+) STRICT;
+)sql";
+
 constexpr std::string_view migrations_table = R"sql(
 CREATE TABLE IF NOT EXISTS migrations (
   version     INTEGER PRIMARY KEY,
@@ -177,6 +326,7 @@ const std::array steps_of_this_program = {
     Migration{"display records", display_records},
     Migration{"classes", classes},
     Migration{"log", audit_log_schema},
+    Migration{"courses and examiners", courses_and_examiners},
 };
 
 /// Whose database it is, judged by its mark; an empty one is anybody's. And whether it is one that

@@ -14,7 +14,9 @@ namespace {
 constexpr std::string_view select_practicals =
     "SELECT practical_id, name, created_utc, display, set_hash, plates, exposure_ms, grace_ms,"
     " (SELECT count(*) FROM sittings WHERE sittings.practical_id = practicals.practical_id),"
-    " state, loans, card, card_sha256, opened_utc, closed_utc"
+    " state, loans, card, card_sha256, opened_utc, closed_utc, course, course_group, lateness, "
+    "again,"
+    " keep_until"
     " FROM practicals WHERE ?1 IS NULL OR practical_id = ?1 ORDER BY created_utc, practical_id";
 
 std::optional<std::string> text_or_nothing(const Statement& row, int column) {
@@ -38,7 +40,12 @@ PracticalRecord practical_in(const Statement& row) {
           .card = text_or_nothing(row, 11),
           .card_sha256 = text_or_nothing(row, 12),
           .opened_utc = text_or_nothing(row, 13),
-          .closed_utc = text_or_nothing(row, 14)};
+          .closed_utc = text_or_nothing(row, 14),
+          .course = row.text(15),
+          .group = row.text(16),
+          .lateness = row.text(17),
+          .again = row.whole(18) != 0,
+          .keep_until = text_or_nothing(row, 19)};
 }
 
 std::string text_of(const std::vector<std::string>& symbols) {
@@ -59,7 +66,8 @@ std::vector<std::string> symbols_in(const std::string& text) {
 std::string with_answer_columns(std::string_view before, std::string_view after) {
   constexpr std::string_view columns =
       "answer_id, sitting_id, item, symbols, end, onset_ms, response_ms, shown_ms, frames,"
-      " hidden, page_load, body_sha256, received_utc, received_steady_ns";
+      " hidden, page_load, body_sha256, received_utc, received_steady_ns, hesitated, first_symbols";
+
   return fmt::format("{} {} {}", before, columns, after);
 }
 
@@ -79,6 +87,8 @@ AnswerRecord answer_in(const Statement& row) {
                       .received_utc = row.text(12),
                       .received_steady_ns = row.whole(13)};
   if (!row.is_null(6)) answer.response_ms = row.real(6);
+  answer.hesitated = row.whole(14) != 0;
+  if (!row.is_null(15)) answer.first_symbols = symbols_in(row.text(15));
   return answer;
 }
 
@@ -96,7 +106,9 @@ Statement& bind_answer(Statement& statement, const AnswerRecord& answer) {
       .bind(answer.page_load)
       .bind(answer.body_sha256)
       .bind(answer.received_utc)
-      .bind(answer.received_steady_ns);
+      .bind(answer.received_steady_ns)
+      .bind(std::int64_t{answer.hesitated})
+      .bind(answer.first_symbols ? std::optional(text_of(*answer.first_symbols)) : std::nullopt);
 }
 
 std::string hexadecimal(std::uint64_t number) {
@@ -110,14 +122,16 @@ std::uint64_t number_in(const std::string& text) {
 }
 
 Result<std::vector<ItemRecord>> items_of(Database& database, std::string_view sitting_id) {
-  COPUNCTAL_TRY(Statement rows, database.prepare("SELECT item, round, plate, plate_id FROM items"
-                                                 " WHERE sitting_id = ?1 ORDER BY item"));
+  COPUNCTAL_TRY(Statement rows,
+                database.prepare("SELECT item, round, plate, plate_id, repeats FROM items"
+                                 " WHERE sitting_id = ?1 ORDER BY item"));
   rows.bind(sitting_id);
   std::vector<ItemRecord> items;
   for (;;) {
     COPUNCTAL_TRY(const bool has_row, rows.step());
     if (!has_row) return items;
-    items.push_back({rows.whole(0), rows.text(1), rows.whole(2), rows.text(3)});
+    items.push_back({rows.whole(0), rows.text(1), rows.whole(2), rows.text(3), std::nullopt});
+    if (!rows.is_null(4)) items.back().repeats = rows.whole(4);
   }
 }
 
@@ -145,8 +159,8 @@ namespace {
 
 constexpr std::string_view select_sittings =
     "SELECT sitting_id, practical_id, tell, sex_at_birth, order_seed, state, consented_utc,"
-    " created_utc, ended_utc, pseudonym, loan, consent_text, for_class, for_research"
-    " FROM sittings WHERE ";
+    " created_utc, ended_utc, pseudonym, loan, consent_text, for_class, for_research, way, eye,"
+    " person, collect_sha256 FROM sittings WHERE ";
 
 SittingRecord sitting_in(const Statement& row) {
   SittingRecord sitting;
@@ -164,6 +178,10 @@ SittingRecord sitting_in(const Statement& row) {
   sitting.consent_text = row.whole(11);
   sitting.for_class = row.whole(12) != 0;
   sitting.for_research = row.whole(13) != 0;
+  sitting.way = row.text(14);
+  sitting.eye = row.text(15);
+  sitting.person = text_or_nothing(row, 16);
+  sitting.collect_sha256 = text_or_nothing(row, 17);
   return sitting;
 }
 
@@ -179,21 +197,95 @@ Result<std::optional<SittingRecord>> Records::sitting(std::string_view id) const
   return sitting;
 }
 
-Result<std::vector<SittingRecord>> Records::sittings_of(std::string_view practical_id) const {
-  COPUNCTAL_TRY(Statement rows,
-                database_->prepare(std::string(select_sittings) +
-                                   "practical_id = ?1 ORDER BY created_utc, sitting_id"));
-  rows.bind(practical_id);
+namespace {
+
+Result<std::vector<SittingRecord>> sittings_where(Database& database, std::string_view condition,
+                                                  std::string_view id) {
   std::vector<SittingRecord> sittings;
-  for (;;) {
-    COPUNCTAL_TRY(const bool has_row, rows.step());
-    if (!has_row) break;
-    sittings.push_back(sitting_in(rows));
+  {
+    COPUNCTAL_TRY(Statement rows,
+                  database.prepare(fmt::format("{}{} = ?1 ORDER BY created_utc, sitting_id",
+                                               select_sittings, condition)));
+    rows.bind(id);
+    for (;;) {
+      COPUNCTAL_TRY(const bool has_row, rows.step());
+      if (!has_row) break;
+      sittings.push_back(sitting_in(rows));
+    }
   }
   for (SittingRecord& sitting : sittings) {
-    COPUNCTAL_TRY(sitting.items, items_of(*database_, sitting.id));
+    COPUNCTAL_TRY(sitting.items, items_of(database, sitting.id));
   }
   return sittings;
+}
+
+}  // namespace
+
+Result<std::vector<SittingRecord>> Records::sittings_of(std::string_view practical_id) const {
+  return sittings_where(*database_, "practical_id", practical_id);
+}
+
+Result<std::vector<SittingRecord>> Records::sittings_of_person(std::string_view person) const {
+  return sittings_where(*database_, "person", person);
+}
+
+Result<std::optional<std::string>> Records::sitting_to_collect(
+    std::string_view collect_sha256) const {
+  COPUNCTAL_TRY(Statement row,
+                database_->prepare("SELECT sitting_id FROM sittings WHERE collect_sha256 = ?1"));
+  COPUNCTAL_TRY(const bool is_there, row.bind(collect_sha256).step());
+  return is_there ? std::optional(row.text(0)) : std::nullopt;
+}
+
+Result<std::vector<std::pair<std::int64_t, std::string>>> Records::voids_of(
+    std::string_view sitting_id) const {
+  COPUNCTAL_TRY(
+      Statement rows,
+      database_->prepare("SELECT item, reason FROM voids WHERE sitting_id = ?1 ORDER BY item"));
+  rows.bind(sitting_id);
+  std::vector<std::pair<std::int64_t, std::string>> voids;
+  for (;;) {
+    COPUNCTAL_TRY(const bool has_row, rows.step());
+    if (!has_row) return voids;
+    voids.emplace_back(rows.whole(0), rows.text(1));
+  }
+}
+
+Result<std::optional<SignOffRecord>> Records::sign_off_of(std::string_view sitting_id) const {
+  COPUNCTAL_TRY(Statement row, database_->prepare("SELECT sitting_id, done, examiner, supervisor,"
+                                                  " remark, signed_utc FROM sign_offs"
+                                                  " WHERE sitting_id = ?1"));
+  COPUNCTAL_TRY(const bool is_there, row.bind(sitting_id).step());
+  if (!is_there) return std::nullopt;
+  return SignOffRecord{row.text(0), symbols_in(row.text(1)), row.text(2), row.text(3), row.text(4),
+                       row.text(5)};
+}
+
+Result<std::vector<std::string>> Records::participations_of(std::string_view practical_id) const {
+  COPUNCTAL_TRY(Statement rows,
+                database_->prepare("SELECT entry FROM participations WHERE practical_id = ?1"
+                                   " ORDER BY entry"));
+  rows.bind(practical_id);
+  std::vector<std::string> entries;
+  for (;;) {
+    COPUNCTAL_TRY(const bool has_row, rows.step());
+    if (!has_row) return entries;
+    entries.push_back(rows.text(0));
+  }
+}
+
+Result<std::vector<SheetRating>> Records::sheet_ratings_of(std::string_view practical_id) const {
+  COPUNCTAL_TRY(Statement rows,
+                database_->prepare("SELECT rater, sitting_id, rating, kind FROM sheet_ratings"
+                                   " WHERE sitting_id IN (SELECT sitting_id FROM sittings"
+                                   " WHERE practical_id = ?1) ORDER BY rater, sitting_id"));
+  rows.bind(practical_id);
+  std::vector<SheetRating> ratings;
+  for (;;) {
+    COPUNCTAL_TRY(const bool has_row, rows.step());
+    if (!has_row) return ratings;
+    ratings.push_back({rows.text(0), rows.text(1), rows.whole(2), rows.text(3)});
+  }
 }
 
 Result<std::vector<std::pair<std::string, std::int64_t>>> Records::loans_of(
@@ -218,15 +310,55 @@ Result<bool> Records::has_pseudonym(std::string_view practical_id,
   return row.bind(practical_id).bind(pseudonym).step();
 }
 
+namespace {
+
+std::string text_of(const DrawnStroke& stroke) {
+  return nlohmann::json(stroke).dump();
+}
+
+/// The column was written as points; damage reads as none.
+DrawnStroke stroke_in(const std::string& text) {
+  const auto array = nlohmann::json::parse(text, nullptr, /*allow_exceptions=*/false);
+  DrawnStroke stroke;
+  if (!array.is_array()) return stroke;
+  for (const auto& point : array)
+    if (point.is_array() && point.size() == 3 && point[0].is_number() && point[1].is_number() &&
+        point[2].is_number())
+      stroke.push_back({point[0], point[1], point[2]});
+  return stroke;
+}
+
+}  // namespace
+
 Result<std::vector<AnswerRecord>> Records::answers_of(std::string_view sitting_id) const {
-  COPUNCTAL_TRY(Statement rows, database_->prepare(with_answer_columns(
-                                    "SELECT", "FROM answers WHERE sitting_id = ?1 ORDER BY item")));
-  rows.bind(sitting_id);
   std::vector<AnswerRecord> answers;
+  {
+    COPUNCTAL_TRY(Statement rows,
+                  database_->prepare(with_answer_columns(
+                      "SELECT", "FROM answers WHERE sitting_id = ?1 ORDER BY item")));
+    rows.bind(sitting_id);
+    for (;;) {
+      COPUNCTAL_TRY(const bool has_row, rows.step());
+      if (!has_row) break;
+      answers.push_back(answer_in(rows));
+    }
+  }
+  const auto answer_to = [&](std::int64_t item) -> AnswerRecord* {
+    for (AnswerRecord& answer : answers)
+      if (answer.item == item) return &answer;
+    return nullptr;
+  };
+  COPUNCTAL_TRY(const auto voids, voids_of(sitting_id));
+  for (const auto& [item, reason] : voids)
+    if (AnswerRecord* answer = answer_to(item)) answer->is_void = true;
+  COPUNCTAL_TRY(Statement rows, database_->prepare("SELECT item, points FROM strokes"
+                                                   " WHERE sitting_id = ?1 ORDER BY item, stroke"));
+  rows.bind(sitting_id);
   for (;;) {
     COPUNCTAL_TRY(const bool has_row, rows.step());
     if (!has_row) return answers;
-    answers.push_back(answer_in(rows));
+    if (AnswerRecord* answer = answer_to(rows.whole(0)))
+      answer->strokes.push_back(stroke_in(rows.text(1)));
   }
 }
 
@@ -249,7 +381,7 @@ Result<std::vector<std::pair<AuditReason, AnswerRecord>>> Records::refused_answe
   for (;;) {
     COPUNCTAL_TRY(const bool has_row, rows.step());
     if (!has_row) return refused;
-    refused.emplace_back(rows.text(14) == "late" ? AuditReason::late : AuditReason::conflict,
+    refused.emplace_back(rows.text(16) == "late" ? AuditReason::late : AuditReason::conflict,
                          answer_in(rows));
   }
 }
@@ -258,8 +390,10 @@ Result<void> Changes::add(const PracticalRecord& practical) {
   COPUNCTAL_TRY(
       Statement row,
       database_->prepare("INSERT INTO practicals (practical_id, name, created_utc, display,"
-                         " set_hash, plates, exposure_ms, grace_ms, state, loans)"
-                         " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)"));
+                         " set_hash, plates, exposure_ms, grace_ms, state, loans, course,"
+                         " course_group, lateness, again, keep_until)"
+                         " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14,"
+                         " ?15)"));
   return row.bind(practical.id)
       .bind(practical.name)
       .bind(practical.created_utc)
@@ -270,6 +404,11 @@ Result<void> Changes::add(const PracticalRecord& practical) {
       .bind(practical.grace_ms)
       .bind(practical.state)
       .bind(text_of(practical.loans))
+      .bind(practical.course)
+      .bind(practical.group)
+      .bind(practical.lateness)
+      .bind(std::int64_t{practical.again})
+      .bind(practical.keep_until)
       .run();
 }
 
@@ -279,8 +418,9 @@ Result<void> Changes::add(const SittingRecord& sitting) {
                   database_->prepare(
                       "INSERT INTO sittings (sitting_id, practical_id, tell, sex_at_birth,"
                       " order_seed, state, consented_utc, created_utc, ended_utc,"
-                      " pseudonym, loan, consent_text, for_class, for_research)"
-                      " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14)"));
+                      " pseudonym, loan, consent_text, for_class, for_research, way, eye, person,"
+                      " collect_sha256) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12,"
+                      " ?13, ?14, ?15, ?16, ?17, ?18)"));
     row.bind(sitting.id)
         .bind(sitting.practical_id)
         .bind(sitting.tell)
@@ -294,15 +434,23 @@ Result<void> Changes::add(const SittingRecord& sitting) {
         .bind(sitting.loan)
         .bind(sitting.consent_text)
         .bind(std::int64_t{sitting.for_class})
-        .bind(std::int64_t{sitting.for_research});
+        .bind(std::int64_t{sitting.for_research})
+        .bind(sitting.way)
+        .bind(sitting.eye)
+        .bind(sitting.person)
+        .bind(sitting.collect_sha256);
     if (auto added = row.run(); !added) return added;
   }
-  for (const ItemRecord& item : sitting.items) {
-    COPUNCTAL_TRY(Statement row,
-                  database_->prepare("INSERT INTO items (sitting_id, item, round, plate, plate_id)"
-                                     " VALUES (?1, ?2, ?3, ?4, ?5)"));
-    row.bind(sitting.id).bind(item.item).bind(item.round).bind(item.plate).bind(item.plate_id);
-    if (auto added = row.run(); !added) return added;
+  return add(sitting.id, sitting.items);
+}
+
+Result<void> Changes::add(std::string_view sitting_id, const std::vector<ItemRecord>& items) {
+  for (const ItemRecord& item : items) {
+    COPUNCTAL_TRY(Statement row, database_->prepare("INSERT INTO items (sitting_id, item, round,"
+                                                    " plate, plate_id, repeats)"
+                                                    " VALUES (?1, ?2, ?3, ?4, ?5, ?6)"));
+    row.bind(sitting_id).bind(item.item).bind(item.round).bind(item.plate).bind(item.plate_id);
+    if (auto added = row.bind(item.repeats).run(); !added) return added;
   }
   return {};
 }
@@ -310,15 +458,78 @@ Result<void> Changes::add(const SittingRecord& sitting) {
 Result<void> Changes::add(const AnswerRecord& answer) {
   COPUNCTAL_TRY(Statement row, database_->prepare(with_answer_columns(
                                    "INSERT INTO answers (",
-                                   ") VALUES (?1,?2,?3,?4,?5,?6,?7,?8,?9,?10,?11,?12,?13,?14)")));
-  return bind_answer(row, answer).run();
+                                   ") VALUES (?1,?2,?3,?4,?5,?6,?7,?8,?9,?10,?11,?12,?13,?14,"
+                                   "?15,?16)")));
+  COPUNCTAL_TRY_VOID(bind_answer(row, answer).run());
+  for (std::size_t i = 0; i < answer.strokes.size(); ++i) {
+    COPUNCTAL_TRY(Statement stroke,
+                  database_->prepare("INSERT INTO strokes (sitting_id, item, stroke, points)"
+                                     " VALUES (?1, ?2, ?3, ?4)"));
+    COPUNCTAL_TRY_VOID(stroke.bind(answer.sitting_id)
+                           .bind(answer.item)
+                           .bind(static_cast<std::int64_t>(i))
+                           .bind(text_of(answer.strokes[i]))
+                           .run());
+  }
+  return {};
+}
+
+Result<void> Changes::declare_void(std::string_view sitting_id, std::int64_t item,
+                                   std::string_view reason, std::string_view voided_utc) {
+  COPUNCTAL_TRY(Statement row,
+                database_->prepare("INSERT INTO voids (sitting_id, item, reason, voided_utc)"
+                                   " VALUES (?1, ?2, ?3, ?4)"));
+  return row.bind(sitting_id).bind(item).bind(reason).bind(voided_utc).run();
+}
+
+Result<void> Changes::add(const SignOffRecord& sign_off) {
+  COPUNCTAL_TRY(Statement row,
+                database_->prepare("INSERT INTO sign_offs (sitting_id, done, examiner, supervisor,"
+                                   " remark, signed_utc) VALUES (?1, ?2, ?3, ?4, ?5, ?6)"));
+  return row.bind(sign_off.sitting_id)
+      .bind(text_of(sign_off.done))
+      .bind(sign_off.examiner)
+      .bind(sign_off.supervisor)
+      .bind(sign_off.remark)
+      .bind(sign_off.signed_utc)
+      .run();
+}
+
+Result<void> Changes::add_participation(std::string_view practical_id, std::string_view entry) {
+  COPUNCTAL_TRY(Statement row, database_->prepare("INSERT INTO participations (practical_id, entry)"
+                                                  " VALUES (?1, ?2) ON CONFLICT DO NOTHING"));
+  return row.bind(practical_id).bind(entry).run();
+}
+
+Result<void> Changes::put(const SheetRating& rating) {
+  COPUNCTAL_TRY(
+      Statement row,
+      database_->prepare("INSERT INTO sheet_ratings (rater, sitting_id, rating, kind)"
+                         " VALUES (?1, ?2, ?3, ?4) ON CONFLICT (rater, sitting_id)"
+                         " DO UPDATE SET rating = excluded.rating, kind = excluded.kind"));
+  return row.bind(rating.rater).bind(rating.sitting_id).bind(rating.rating).bind(rating.kind).run();
+}
+
+Result<void> Changes::set_collect_code(std::string_view sitting_id,
+                                       std::string_view collect_sha256) {
+  COPUNCTAL_TRY(Statement row, database_->prepare("UPDATE sittings SET collect_sha256 = ?2"
+                                                  " WHERE sitting_id = ?1"));
+  return row.bind(sitting_id).bind(collect_sha256).run();
+}
+
+Result<void> Changes::keep_practical_until(std::string_view id,
+                                           std::optional<std::string_view> day) {
+  COPUNCTAL_TRY(Statement row, database_->prepare("UPDATE practicals SET keep_until = ?2"
+                                                  " WHERE practical_id = ?1"));
+  return row.bind(id).bind(day).run();
 }
 
 Result<void> Changes::refuse(const AnswerRecord& answer, AuditReason reason) {
   COPUNCTAL_TRY(Statement row,
                 database_->prepare(with_answer_columns(
-                    "INSERT OR IGNORE INTO refused_answers (",
-                    ", reason) VALUES (?1,?2,?3,?4,?5,?6,?7,?8,?9,?10,?11,?12,?13,?14,?15)")));
+                    "INSERT INTO refused_answers (",
+                    ", reason) VALUES (?1,?2,?3,?4,?5,?6,?7,?8,?9,?10,?11,?12,?13,?14,?15,?16,?17)"
+                    " ON CONFLICT DO NOTHING")));
   COPUNCTAL_TRY_VOID(bind_answer(row, answer)
                          .bind(std::string_view(reason == AuditReason::late ? "late" : "conflict"))
                          .run());

@@ -4,6 +4,7 @@
 // database checks them once more.
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <optional>
 #include <string>
@@ -25,14 +26,19 @@ struct PracticalRecord {
   std::string state = "open";           ///< "preparing", "open" or "closed".
   std::vector<std::string> loans = {};  ///< Observers lent in it.
   std::optional<std::string> card = {}, card_sha256 = {}, opened_utc = {}, closed_utc = {};
+  std::string course = {}, group = {};         ///< Empty: of no course, of no group.
+  std::string lateness = "ignore";             ///< "ignore", "note" or "miss".
+  bool again = false;                          ///< Some plates come again at the end.
+  std::optional<std::string> keep_until = {};  ///< "2030-01-31": removed after that day.
 };
 
 /// One thing to be shown in a sitting.
 struct ItemRecord {
   std::int64_t item = 0;
-  std::string round;       ///< "warm-up", "first", "which-kind" or "blue-yellow".
+  std::string round;       ///< "warm-up", "first", "which-kind", "blue-yellow" or "again".
   std::int64_t plate = 0;  ///< Index into the practical's set.
   std::string plate_id;    ///< The random name under which this sitting's page asks for it.
+  std::optional<std::int64_t> repeats = {};  ///< The item whose reading was void.
 };
 
 struct SittingRecord {
@@ -49,7 +55,14 @@ struct SittingRecord {
   std::optional<std::string> loan = {};
   std::int64_t consent_text = 1;                 ///< Which text was agreed to.
   bool for_class = false, for_research = false;  ///< What answers may be used for beside.
+  std::string way = "self";                      ///< Who enters readings: "self" or "examined".
+  std::string eye = "both";                      ///< "both", "right" or "left".
+  std::optional<std::string> person = {};  ///< The same in both sittings of eyes that sit apart.
+  std::optional<std::string> collect_sha256 = {};  ///< Of the code to collect the outcome with.
 };
+
+/// A drawn line: x and y, 0 to 1 of the picture, and ms since the plate appeared.
+using DrawnStroke = std::vector<std::array<double, 3>>;
 
 struct AnswerRecord {
   std::string id, sitting_id;
@@ -65,6 +78,25 @@ struct AnswerRecord {
   std::string body_sha256;   ///< Identity of what was sent: same id, same hash, same answer.
   std::string received_utc;  ///< The server's clocks.
   std::int64_t received_steady_ns = 0;
+  bool hesitated = false;  ///< As an examiner noted.
+  /// What was said before it was corrected; nothing unless it was.
+  std::optional<std::vector<std::string>> first_symbols = {};
+  std::vector<DrawnStroke> strokes = {};
+  bool is_void = false;            ///< Declared so by an examiner; ignored on writing.
+  bool is_miss_by_policy = false;  ///< Of the practical; neither read nor written.
+};
+
+struct SignOffRecord {
+  std::string sitting_id;
+  std::vector<std::string> done;  ///< Of the checklist.
+  std::string examiner, supervisor, remark, signed_utc;
+};
+
+/// What somebody made of an answer sheet without a name.
+struct SheetRating {
+  std::string rater, sitting_id;
+  std::int64_t rating = 0;  ///< From 1, surely normal, to 5, surely not.
+  std::string kind;         ///< "normal", "protan", "deutan" or "tritan".
 };
 
 /// Why an answer is kept in the audit only.
@@ -90,6 +122,17 @@ class Records {
   /// The audit of one sitting: answers that came but do not count.
   Result<std::vector<std::pair<AuditReason, AnswerRecord>>> refused_answers_of(
       std::string_view sitting_id) const;
+  /// The running or ended sitting with this code.
+  Result<std::optional<std::string>> sitting_to_collect(std::string_view collect_sha256) const;
+  /// All sittings of a person.
+  Result<std::vector<SittingRecord>> sittings_of_person(std::string_view person) const;
+  /// Void items of a sitting with their reasons, by item.
+  Result<std::vector<std::pair<std::int64_t, std::string>>> voids_of(
+      std::string_view sitting_id) const;
+  Result<std::optional<SignOffRecord>> sign_off_of(std::string_view sitting_id) const;
+  /// Who took part, in the order of the alphabet.
+  Result<std::vector<std::string>> participations_of(std::string_view practical_id) const;
+  Result<std::vector<SheetRating>> sheet_ratings_of(std::string_view practical_id) const;
   Result<std::optional<DisplayRecord>> display_record(std::string_view id) const;
   /// The one made last, whether it still holds or not.
   Result<std::optional<DisplayRecord>> newest_display_record() const;
@@ -108,6 +151,18 @@ class Changes : public Records {
   Result<void> add(const AnswerRecord& answer);
   /// Keeps an answer in the audit; the same one once.
   Result<void> refuse(const AnswerRecord& answer, AuditReason reason);
+  /// Further items of a sitting.
+  Result<void> add(std::string_view sitting_id, const std::vector<ItemRecord>& items);
+  Result<void> declare_void(std::string_view sitting_id, std::int64_t item, std::string_view reason,
+                            std::string_view voided_utc);
+  Result<void> add(const SignOffRecord& sign_off);
+  /// The same entry once.
+  Result<void> add_participation(std::string_view practical_id, std::string_view entry);
+  /// The last one of a rater counts.
+  Result<void> put(const SheetRating& rating);
+  Result<void> set_collect_code(std::string_view sitting_id, std::string_view collect_sha256);
+  /// Until which day it is kept; nothing: without end.
+  Result<void> keep_practical_until(std::string_view id, std::optional<std::string_view> day);
   Result<void> end_sitting(std::string_view sitting_id, std::string_view ended_utc);
   /// With its card, which is never changed again.
   Result<void> open_practical(std::string_view id, std::string_view card,
