@@ -224,10 +224,12 @@ Result<std::vector<KeptTable>> DataKeeper::exported_tables(std::string_view prac
   return tables;
 }
 
-Result<RowCounts> DataKeeper::count(std::string_view practical,
-                                    std::optional<std::string_view> sitting) {
-  Database& database = *inside_->database;
-  COPUNCTAL_TRY(const auto view, Transaction::reading(database));
+namespace {
+
+/// What belongs to a practical, or to one sitting of it, in the transaction that is open. Error:
+/// not_found.
+Result<RowCounts> counted(Database& database, std::string_view practical,
+                          std::optional<std::string_view> sitting) {
   const Records records(database);
   COPUNCTAL_TRY(const auto its_practical, records.practical(practical));
   if (!its_practical)
@@ -243,25 +245,33 @@ Result<RowCounts> DataKeeper::count(std::string_view practical,
   return count_family(database, "sittings", *sitting);
 }
 
+}  // namespace
+
+Result<RowCounts> DataKeeper::count(std::string_view practical,
+                                    std::optional<std::string_view> sitting) {
+  COPUNCTAL_TRY(const auto view, Transaction::reading(*inside_->database));
+  return counted(*inside_->database, practical, sitting);
+}
+
 Result<RemovalReport> DataKeeper::remove(std::string_view practical,
                                          std::optional<std::string_view> sitting) {
   expects(inside_->held.has_value() || inside_->directory.empty());
   Database& database = *inside_->database;
-  if (const auto there = count(practical, sitting); !there) {
-    // Removed before, perhaps, with traces left because somebody was reading.
-    if (there.error().kind == Error::Kind::not_found) COPUNCTAL_TRY_VOID(database.wipe());
-    return tl::unexpected(there.error());
-  }
   const std::string_view id = sitting.value_or(practical);
   RemovalReport report;
-  {
+  const auto removed = [&]() -> Result<void> {
     COPUNCTAL_TRY(const auto transaction, Transaction::writing(database));
+    COPUNCTAL_TRY_VOID(counted(database, practical, sitting));
     COPUNCTAL_TRY(report.removed, remove_family(database, sitting ? "sittings" : "practicals", id));
     COPUNCTAL_TRY_VOID(append_to_log(database, LogEvent::removed, inside_->clock(), log_subject(id),
                                      in_words(report.removed)));
-    COPUNCTAL_TRY_VOID(transaction->keep());
-  }
+    return transaction->keep();
+  }();
+  // What is not there was removed before, perhaps, with traces left because somebody was reading.
+  const bool was_there = removed || removed.error().kind != Error::Kind::not_found;
+  if (!removed && was_there) return tl::unexpected(removed.error());
   COPUNCTAL_TRY_VOID(database.wipe());
+  if (!removed) return tl::unexpected(removed.error());
   if (inside_->directory.empty()) return report;
   remove_drafts(inside_->directory);
   report.backups = copies_that_hold(inside_->directory, id);

@@ -332,3 +332,31 @@ TEST_F(Postgres, keeps_what_a_keeper_does_beside_its_servers) {
   ASSERT_FALSE(nothing.has_value());
   EXPECT_EQ(nothing.error().kind, Error::Kind::not_found);
 }
+
+// Two servers that start on the same morning: one removes what has expired, the other finds it
+// done.
+TEST_F(Postgres, loses_what_has_expired_once) {
+  const auto store = place.store();
+  for (int i = 1; i <= 3; ++i)
+    ASSERT_TRUE(store
+                    ->change<bool>([i](Changes& changes) -> Result<bool> {
+                      PracticalRecord practical = sample_practical(i);
+                      practical.name = "term " + std::to_string(i);
+                      if (i < 3) practical.keep_until = "2030-01-0" + std::to_string(i);
+                      COPUNCTAL_TRY_VOID(changes.add(practical));
+                      return true;
+                    })
+                    .get());
+  std::array<std::vector<std::string>, 2> names;
+  std::vector<std::thread> threads;
+  for (auto& its : names)
+    threads.emplace_back([&] {
+      const auto removed = remove_expired_in_database(
+          place.address(), [] { return std::string("2030-01-02T08:00:00.000Z"); });
+      EXPECT_TRUE(removed.has_value()) << removed.error().message;
+      if (removed) its = *removed;
+    });
+  for (std::thread& thread : threads) thread.join();
+  EXPECT_EQ(names[0].size() + names[1].size(), 1U) << "removed once, by one of them";
+  EXPECT_EQ(practicals_in(*store), 2U) << "its last day is still its own";
+}

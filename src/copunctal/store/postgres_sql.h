@@ -20,6 +20,8 @@
 //  - ALTER TABLE ADD COLUMN and DROP TABLE of what nobody refers to. A step that rebuilds a table
 //    has a second script for PostgreSQL (Migration::postgres), which takes all that PostgreSQL can.
 //  - No PRAGMA, no rowid, no sqlite_schema.
+//  - A statement that failed has spoilt its change on PostgreSQL: pass the Error on. What may be
+//    there already is asked for first, or met by ON CONFLICT.
 #pragma once
 
 #include <string>
