@@ -123,6 +123,7 @@ TEST_F(Api, makes_and_lists_practicals) {
   EXPECT_EQ(keys_of(practical),
             (std::set<std::string>{"id", "name", "created_utc", "display", "set_hash", "plates",
                                    "exposure_ms", "grace_ms", "sittings", "state", "loans",
+                                   "course", "group", "lateness", "again", "keep_until",
                                    "intended_use"}));
   EXPECT_EQ(practical["name"], "Grüße <b>");
   EXPECT_EQ(practical["exposure_ms"], 4000);
@@ -137,7 +138,8 @@ TEST_F(Api, begins_a_sitting_with_consent_only) {
   const json state = begin("later");
   EXPECT_EQ(keys_of(state),
             (std::set<std::string>{"sitting", "practical", "practical_name", "pseudonym", "on_loan",
-                                   "off_record", "state", "tell", "size_px", "exposure_ms",
+                                   "off_record", "examined", "eye", "state", "tell", "size_px",
+                                   "exposure_ms",
                                    "grace_ms", "family", "symbols", "answered", "round"}));
   EXPECT_EQ(state["family"], "digits");
   EXPECT_EQ(state["symbols"], (json{"1", "2", "4", "7"}));
@@ -314,14 +316,15 @@ TEST_F(Api, tells_the_outcome_to_who_asked) {
   EXPECT_EQ(keys_of(told),
             (std::set<std::string>{"told", "lent", "interpretable", "caution", "verdict", "summary",
                                    "evidence", "kinds", "separation", "prior_text", "assumptions",
-                                   "plates"}));
+                                   "plates", "again"}));
   EXPECT_EQ(told["told"], true);
   EXPECT_EQ(told["caution"], quiet["caution"]);
   ASSERT_EQ(told["plates"].size(), 18U);
   for (const json& plate : told["plates"])
     EXPECT_EQ(keys_of(plate),
               (std::set<std::string>{"item", "round", "name", "kind", "aim", "drawn", "answered",
-                                     "end", "as_drawn", "predictions"}));
+                                     "end", "as_drawn", "void", "repeat", "hesitated",
+                                     "first_symbols", "line", "predictions"}));
   EXPECT_EQ(told["plates"][0]["kind"], "opener");
 
   const Reply original = ask("GET", outcome + "/plates/0?as=original");

@@ -2,6 +2,7 @@ import {render} from 'preact';
 
 import {routeOf} from './model/route.ts';
 import {goToPath, usePath} from './pages/browser.ts';
+import {CollectPage} from './pages/collect.tsx';
 import {ConsentPage} from './pages/consent.tsx';
 import {DisplayPage} from './pages/display.tsx';
 import {EyesPage} from './pages/eyes.tsx';
@@ -10,6 +11,8 @@ import {PageFrame} from './pages/frame.tsx';
 import {JoinPage} from './pages/join.tsx';
 import {OutcomePage} from './pages/outcome.tsx';
 import {PracticalPage} from './pages/practical.tsx';
+import {SheetPage} from './pages/sheet.tsx';
+import {SheetsPage} from './pages/sheets.tsx';
 import {SittingPage} from './pages/sitting.tsx';
 import {StartPage} from './pages/start.tsx';
 import {ViewsPage} from './pages/views.tsx';
@@ -27,6 +30,12 @@ function App() {
       return <PlatesPage />;
     case 'views':
       return <ViewsPage />;
+    case 'collect':
+      return <CollectPage />;
+    case 'sheet':
+      return <SheetPage key={route.sitting} sittingId={route.sitting} />;
+    case 'sheets':
+      return <SheetsPage key={route.practical} practicalId={route.practical} />;
     case 'display':
       return <DisplayPage />;
     case 'practical':

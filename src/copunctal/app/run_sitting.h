@@ -64,7 +64,7 @@ PracticalSummary summary_of(const PracticalRecord& record);
 
 /// Which text people agree to; a new one whenever its meaning changes (web/src/pages/consent.tsx,
 /// web/src/parts/consent-form.tsx).
-inline constexpr std::int64_t consent_text = 2;
+inline constexpr std::int64_t consent_text = 3;
 
 struct NewSitting {
   bool consent = false;

@@ -112,7 +112,7 @@ void add_courses(Router& router, SittingDesk& desk, ClassDoor& door) {
                COPUNCTAL_TRY(const auto day, last_day_in(request.body));
                return summary_or_refusal(courses.keep_until(parts[0], day), 200);
              });
-  router.add(Access::participant, "POST", one + "/participations",
+  router.add(Access::participant, "POST", one + "/participation",
              [&courses](const Request& request, const PathParts& parts) -> Answered<Response> {
                COPUNCTAL_TRY(const std::string entry, entry_in(request.body));
                return done_or_refusal(courses.take_part(parts[0], entry));

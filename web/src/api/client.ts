@@ -1,6 +1,6 @@
 // The web API as typed functions (docs/api.md). Nothing here throws: a reply is a value or one shape of trouble.
 
-import {type Decoder, Unreadable} from '../model/decode.ts';
+import {type Decoder, id, list, record, text, Unreadable} from '../model/decode.ts';
 import type {Answer} from '../model/answer.ts';
 import {classDebrief, type ClassDebrief, type RunPractical, runPractical, type Watched, watched} from '../model/class.ts';
 import {currentRecord, type DisplayCheck, displayRecord, type DisplayRecord, type EndReason} from '../model/display-record.ts';
@@ -9,9 +9,10 @@ import {about, type About, classState, type ClassState, openPracticals, type Ope
 import {apart, type Apart, audit, type Audit, type Codes, sizeFrom, type TakenPicture, takenPicture, viewPlan} from '../model/looks.ts';
 import {colourSpaceFrom, pictureFrom, viewErrorFrom, type Picture} from '../model/picture.ts';
 import {making, type Making, type SetWish, shelf, type Shelf, type ShelfPlate, shelfPlates} from '../model/shelf.ts';
+import {type BlindResult, blindResult, type BlindSheets, blindSheets, rota, type RotaPlace, type Sheet, sheet, type SignOff} from '../model/sheet.ts';
 import type {ViewPlan} from '../model/view-kernel.ts';
 import {
-  errorBody, type Outcome, outcome, type Practical, practical, practicals, type Receipt, receipt, type SexAtBirth,
+  errorBody, type EyeName, type Outcome, outcome, type Practical, practical, practicals, type Receipt, receipt, type SexAtBirth,
   type SittingState, sittingState, type Tell, type Trouble,
 } from '../model/wire.ts';
 
@@ -36,7 +37,7 @@ export interface Api {
   watchPractical(practicalId: string): Promise<Reply<readonly Watched[]>>;
   classDebrief(practicalId: string): Promise<Reply<ClassDebrief>>;
   startSitting(
-    practicalId: string, consent: {readonly tell: Tell; readonly sex_at_birth: SexAtBirth; readonly on_loan?: boolean; readonly off_record?: boolean; readonly purposes?: readonly string[]},
+    practicalId: string, consent: {readonly tell: Tell; readonly sex_at_birth: SexAtBirth; readonly on_loan?: boolean; readonly off_record?: boolean; readonly purposes?: readonly string[]; readonly examined?: boolean; readonly eye?: EyeName},
   ): Promise<Reply<SittingState>>;
   sitting(sittingId: string): Promise<Reply<SittingState>>;
   /** A plate of a round reached; trouble when it does not have `sizePx` × `sizePx` pixels. */
@@ -44,6 +45,27 @@ export interface Api {
   answer(sittingId: string, answer: Answer): Promise<Reply<Receipt>>;
   choose(sittingId: string, tell: 'tell' | 'dont_tell'): Promise<Reply<SittingState>>;
   deleteSitting(sittingId: string): Promise<Reply<null>>;
+  declareVoid(sittingId: string, item: number, reason: string): Promise<Reply<SittingState>>;
+  /** Leaves out the plates that come again. */
+  enough(sittingId: string): Promise<Reply<SittingState>>;
+  /** Begins a sitting with the eye that was covered. */
+  otherEye(sittingId: string): Promise<Reply<SittingState>>;
+  sheet(sittingId: string): Promise<Reply<Sheet>>;
+  signOff(sittingId: string, signOff: SignOff): Promise<Reply<Sheet>>;
+  rota(people: number, stations: number): Promise<Reply<readonly (readonly RotaPlace[])[]>>;
+  /** A code to come back with; the one before is no longer any. */
+  newCollectCode(sittingId: string): Promise<Reply<string>>;
+  /** The sitting that a code belongs to. */
+  collect(code: string): Promise<Reply<string>>;
+  takePart(practicalId: string, entry: string): Promise<Reply<null>>;
+  participations(practicalId: string): Promise<Reply<readonly string[]>>;
+  copyPractical(practicalId: string, wish: {readonly name: string; readonly course: string; readonly group: string}): Promise<Reply<Practical>>;
+  keepUntil(practicalId: string, until: string | null): Promise<Reply<Practical>>;
+  blindSheets(practicalId: string, rater: string): Promise<Reply<BlindSheets>>;
+  rateSheet(practicalId: string, sheet: number, rated: {readonly rater: string; readonly rating: number; readonly kind: string}): Promise<Reply<null>>;
+  blindResult(practicalId: string): Promise<Reply<BlindResult>>;
+  /** Ends what a device may do; it may join again with the code. */
+  endDevice(device: number): Promise<Reply<null>>;
   outcome(sittingId: string): Promise<Reply<Outcome>>;
   /** A plate of the outcome, as drawn (`original`) or as an observer gets it. */
   outcomePlate(sittingId: string, item: number, as: string): Promise<Reply<Picture>>;
@@ -79,6 +101,11 @@ export interface PracticalWish {
   /** To be opened later, with a prediction card. */
   readonly prepare?: boolean;
   readonly loans?: readonly string[];
+  readonly course?: string;
+  readonly group?: string;
+  readonly lateness?: 'ignore' | 'note' | 'miss';
+  readonly again?: boolean;
+  readonly keep_until?: string;
 }
 
 export type EyePicture = 'pebbles' | 'plate';
@@ -131,6 +158,34 @@ export function createApi(fetch: Fetch): Api {
       const reply = await send(fetch, 'DELETE', `/api/sittings/${sittingId}`);
       return reply.ok ? {ok: true, value: null} : reply;
     },
+    declareVoid: (sittingId, item, reason) => change('POST', `/api/sittings/${sittingId}/voids`, {item, reason}, sittingState),
+    enough: (sittingId) => change('POST', `/api/sittings/${sittingId}/enough`, {}, sittingState),
+    otherEye: (sittingId) => change('POST', `/api/sittings/${sittingId}/other-eye`, {}, sittingState),
+    sheet: (sittingId) => get(`/api/sittings/${sittingId}/sheet`, sheet),
+    signOff: (sittingId, signOff) => change('PUT', `/api/sittings/${sittingId}/sign-off`, signOff, sheet),
+    rota: async (people, stations) => {
+      const reply = await get(`/api/rota?people=${people}&stations=${stations}`, rota);
+      return reply.ok ? {ok: true, value: reply.value.turns} : reply;
+    },
+    newCollectCode: async (sittingId) => {
+      const reply = await change('POST', `/api/sittings/${sittingId}/collect-code`, {}, record<{code: string}>({code: text}));
+      return reply.ok ? {ok: true, value: reply.value.code} : reply;
+    },
+    collect: async (code) => {
+      const reply = await change('POST', '/api/collect', {code}, record<{sitting: string}>({sitting: id}));
+      return reply.ok ? {ok: true, value: reply.value.sitting} : reply;
+    },
+    takePart: (practicalId, entry) => done(send(fetch, 'POST', `/api/practicals/${practicalId}/participation`, {entry})),
+    participations: async (practicalId) => {
+      const reply = await get(`/api/practicals/${practicalId}/participations`, record<{entries: readonly string[]}>({entries: list(text)}));
+      return reply.ok ? {ok: true, value: reply.value.entries} : reply;
+    },
+    copyPractical: (practicalId, wish) => change('POST', `/api/practicals/${practicalId}/copy`, wish, practical),
+    keepUntil: (practicalId, until) => change('PUT', `/api/practicals/${practicalId}/keep`, {until}, practical),
+    blindSheets: (practicalId, rater) => get(`/api/practicals/${practicalId}/sheets?rater=${rater}`, blindSheets),
+    rateSheet: (practicalId, sheet, rated) => done(send(fetch, 'PUT', `/api/practicals/${practicalId}/sheets/${sheet}`, rated)),
+    blindResult: (practicalId) => get(`/api/practicals/${practicalId}/sheets-result`, blindResult),
+    endDevice: (device) => done(send(fetch, 'DELETE', `/api/class/devices/${device}`)),
     outcome: (sittingId) => get(`/api/sittings/${sittingId}/outcome`, outcome),
     outcomePlate: (sittingId, item, as) =>
       picture(fetch, `/api/sittings/${sittingId}/outcome/plates/${item}?as=${encodeURIComponent(as)}`),
@@ -187,6 +242,12 @@ export function createApi(fetch: Fetch): Api {
 /** The query of what is said; null is not said. */
 function query(said: {readonly [name: string]: string | null}): string {
   return Object.entries(said).flatMap(([name, value]) => (value === null ? [] : [`${name}=${encodeURIComponent(value)}`])).join('&');
+}
+
+/** The same without a body. */
+async function done(sent: Promise<Reply<Response>>): Promise<Reply<null>> {
+  const reply = await sent;
+  return reply.ok ? {ok: true, value: null} : reply;
 }
 
 /** A response with a 2xx status, or trouble. Only requests that change something carry the two headers the server asks for. */

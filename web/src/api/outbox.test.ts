@@ -16,7 +16,7 @@ const answer = (digit: string, item: number): Answer => ({
 
 function receipt(answered: number, status: Receipt['status'] = 'stored'): Reply<Receipt> {
   const state: SittingState = {
-    sitting: id('a'), practical: id('b'), practical_name: 'x', pseudonym: 'quiet harbour', on_loan: false, off_record: false, state: 'running', tell: 'later', size_px: 640, exposure_ms: 3000,
+    sitting: id('a'), practical: id('b'), practical_name: 'x', pseudonym: 'quiet harbour', on_loan: false, off_record: false, examined: false, eye: 'both', state: 'running', tell: 'later', size_px: 640, exposure_ms: 3000,
     grace_ms: 10_000, family: 'digits', symbols: ['4'], answered, round: null,
   };
   return {ok: true, value: {status, state}};

@@ -54,6 +54,11 @@ export function nullable<T>(decoder: Decoder<T>): Decoder<T | null> {
   return (value, place) => (value === null ? null : decoder(value, place));
 }
 
+/** What older programs do not say yet. */
+export function otherwise<T>(decoder: Decoder<T>, unsaid: T): Decoder<T> {
+  return (value, place) => (value === undefined ? unsaid : decoder(value, place));
+}
+
 export function list<T>(decoder: Decoder<T>): Decoder<readonly T[]> {
   return (value, place) => {
     if (!Array.isArray(value)) throw new Unreadable(place, 'a list');

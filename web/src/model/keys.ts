@@ -4,11 +4,16 @@ export type PlateAction =
   | {readonly does: 'symbol'; readonly symbol: string}
   | {readonly does: 'no figure'}
   | {readonly does: 'done'}
-  | {readonly does: 'toggle time'};
+  | {readonly does: 'toggle time'}
+  /** What an examiner notes beside what was said. */
+  | {readonly does: 'hesitated' | 'corrected' | 'late'};
 
 export const NO_FIGURE_KEY = 'N';
 export const DONE_KEY = 'Enter';
 export const TIME_KEY = 'T';
+export const HESITATED_KEY = 'H';
+export const CORRECTED_KEY = 'C';
+export const LATE_KEY = 'L';
 
 /** The arrow of an upright ring's gap. */
 const ARROWS: {readonly [symbol: string]: string} = {up: 'ArrowUp', right: 'ArrowRight', down: 'ArrowDown', left: 'ArrowLeft'};
@@ -26,7 +31,7 @@ export function keyLabel(key: string): string {
 }
 
 /** What a pressed key asks for; null when nothing. A symbol wins over the letters we chose ourselves. */
-export function actionFor(pressed: string, row: readonly string[]): PlateAction | null {
+export function actionFor(pressed: string, row: readonly string[], isExamined = false): PlateAction | null {
   const key = pressed.length === 1 ? pressed.toUpperCase() : pressed;
   const symbol = row.find((candidate) => keyFor(candidate, row) === key);
   if (symbol !== undefined) return {does: 'symbol', symbol};
@@ -37,6 +42,12 @@ export function actionFor(pressed: string, row: readonly string[]): PlateAction 
       return {does: 'done'};
     case TIME_KEY:
       return {does: 'toggle time'};
+    case HESITATED_KEY:
+      return isExamined ? {does: 'hesitated'} : null;
+    case CORRECTED_KEY:
+      return isExamined ? {does: 'corrected'} : null;
+    case LATE_KEY:
+      return isExamined ? {does: 'late'} : null;
     default:
       return null;
   }

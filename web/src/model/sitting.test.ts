@@ -5,10 +5,10 @@ import type {Round, SittingState} from './wire.ts';
 
 const round: Round = {
   name: 'first', place: 2, of: 4, figures: 1,
-  items: [0, 1, 2].map((item) => ({item: item + 1, plate: String(item).repeat(32), answered: item === 0})),
+  items: [0, 1, 2].map((item) => ({item: item + 1, plate: String(item).repeat(32), answered: item === 0, repeat: false})),
 };
 const sitting: SittingState = {
-  sitting: 'a'.repeat(32), practical: 'b'.repeat(32), practical_name: 'calm river', pseudonym: 'quiet harbour', on_loan: false, off_record: false, state: 'running', tell: 'later',
+  sitting: 'a'.repeat(32), practical: 'b'.repeat(32), practical_name: 'calm river', pseudonym: 'quiet harbour', on_loan: false, off_record: false, examined: false, eye: 'both', state: 'running', tell: 'later',
   size_px: 640, exposure_ms: 3000, grace_ms: 10_000, family: 'digits', symbols: ['1', '2', '4', '7'], answered: 1, round,
 };
 const arrive = (settled: readonly number[] = [], state: SittingState = sitting): Course =>

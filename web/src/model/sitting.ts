@@ -9,7 +9,7 @@ export type Course =
   | {readonly at: 'plate'; readonly sitting: SittingState; readonly round: Round; readonly left: readonly RoundItem[]}
   | {readonly at: 'stopping'; readonly sitting: SittingState; readonly round: Round; readonly left: readonly RoundItem[]}
   | {readonly at: 'saving'; readonly sitting: SittingState}
-  | {readonly at: 'ended'}
+  | {readonly at: 'ended'; readonly examined: boolean}
   | {readonly at: 'deleted'}
   | {readonly at: 'trouble'; readonly trouble: Trouble};
 
@@ -47,7 +47,7 @@ export function next(course: Course, happening: Happening): Course {
 }
 
 function afterArrival(sitting: SittingState, settled: ReadonlySet<number>): Course {
-  if (sitting.state === 'ended' || sitting.round === null) return {at: 'ended'};
+  if (sitting.state === 'ended' || sitting.round === null) return {at: 'ended', examined: sitting.examined};
   const left = sitting.round.items.filter((item) => !item.answered && !settled.has(item.item));
   if (left.length === 0) return {at: 'saving', sitting};
   return {at: 'introduction', sitting, round: sitting.round, left};
@@ -70,6 +70,7 @@ const TITLES: {readonly [Name in RoundName]: string} = {
   'first': 'First round',
   'which-kind': 'Which-kind round',
   'blue-yellow': 'Blue–yellow round',
+  'again': 'Some plates once more',
 };
 
 export function titleOf(name: RoundName): string {
@@ -93,7 +94,7 @@ function taskOf(family: Family, figures: 1 | 2): string {
     : `A plate may hold two symbols, one, or none that you can see. Choose up to two, then press Done. ${NONE}`;
 }
 
-export function introductionTo(round: Round, left: number, exposureMs: number, family: Family): Introduction {
+export function introductionTo(round: Round, left: number, exposureMs: number, family: Family, isExamined = false): Introduction {
   const seconds = secondsText(exposureMs);
   const plates = left === 1 ? 'One plate' : `${left} plates`;
   const lines = [
@@ -103,6 +104,8 @@ export function introductionTo(round: Round, left: number, exposureMs: number, f
       ? 'Answer while the plate stands or shortly after it has gone. The next plate follows at once.'
       : 'Answer while the plate stands or shortly after it has gone. If time runs out before Done, what you have chosen counts.',
   ];
+  if (isExamined) lines.push('Say aloud what you see. Whoever examines enters it as you say it, and says nothing about it.');
+  if (round.name === 'again') lines.push('Some plates of the first round come once more, in another order, for everybody; what was answered first is what counts. You may also leave it at that.');
   if (round.name === 'warm-up') lines.push('This plate is for getting used to the keys and the time.');
   return {title: titleOf(round.name), lines};
 }

@@ -1,7 +1,7 @@
 // A stroke drawn on a gate path's plate, as another way to name the gate at which it comes out.
 
 /** A point of the plate's picture: 0 to 1 from the left and from the top. */
-export type At = readonly [x: number, y: number];
+export type At = readonly [x: number, y: number, ...rest: readonly number[]];
 
 /** The field's margin within the picture, as the program draws it. */
 const MARGIN = 0.03;

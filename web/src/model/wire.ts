@@ -1,6 +1,6 @@
 // What travels between page and server, spelt as docs/api.md spells it, with a decoder beside each type.
 
-import {count, type Decoder, finite, flag, id, list, nullable, oneOf, record, text} from './decode.ts';
+import {count, type Decoder, finite, flag, id, list, nullable, oneOf, otherwise, record, text, Unreadable} from './decode.ts';
 
 /** The one shape of every error. `status` 0: the server was not reached at all. */
 export interface Trouble {
@@ -27,6 +27,12 @@ export interface Practical {
   readonly state: PracticalState;
   /** Observers that may be lent in it. */
   readonly loans: readonly string[];
+  readonly course: string;
+  readonly group: string;
+  readonly lateness: 'ignore' | 'note' | 'miss';
+  readonly again: boolean;
+  /** The last day on which it is kept. */
+  readonly keep_until: string | null;
   readonly intended_use: string;
 }
 export type PracticalState = 'preparing' | 'open' | 'closed';
@@ -34,6 +40,7 @@ export type PracticalState = 'preparing' | 'open' | 'closed';
 export const practical: Decoder<Practical> = record<Practical>({
   id, name: text, created_utc: text, display: text, set_hash: text, plates: count,
   exposure_ms: finite, grace_ms: finite, sittings: count, state: oneOf('preparing', 'open', 'closed'), loans: list(text),
+  course: text, group: text, lateness: oneOf('ignore', 'note', 'miss'), again: flag, keep_until: nullable(text),
   intended_use: text,
 });
 
@@ -43,12 +50,16 @@ export type Tell = 'tell' | 'dont_tell' | 'later';
 export type SexAtBirth = 'female' | 'male' | null;
 /** What the symbols of the answer row are; which they are is `symbols`. */
 export type Family = 'digits' | 'rings' | 'paths';
-export type RoundName = 'warm-up' | 'first' | 'which-kind' | 'blue-yellow';
+export type RoundName = 'warm-up' | 'first' | 'which-kind' | 'blue-yellow' | 'again';
+/** The eye that is not covered. */
+export type EyeName = 'both' | 'right' | 'left';
 
 export interface RoundItem {
   readonly item: number;
   readonly plate: string;
   readonly answered: boolean;
+  /** Of a plate whose reading was void. */
+  readonly repeat: boolean;
 }
 
 export interface Round {
@@ -70,6 +81,9 @@ export interface SittingState {
   readonly on_loan: boolean;
   /** Nothing of it is stored. */
   readonly off_record: boolean;
+  /** Somebody else enters what the person says. */
+  readonly examined: boolean;
+  readonly eye: EyeName;
   readonly state: 'running' | 'ended';
   readonly tell: Tell;
   readonly size_px: number;
@@ -82,14 +96,16 @@ export interface SittingState {
   readonly round: Round | null;
 }
 
-const roundName = oneOf('warm-up', 'first', 'which-kind', 'blue-yellow');
+const roundName = oneOf('warm-up', 'first', 'which-kind', 'blue-yellow', 'again');
+export const eyeName: Decoder<EyeName> = oneOf('both', 'right', 'left');
 const round = record<Round>({
   name: roundName, place: count, of: count, figures: oneOf(1, 2),
-  items: list(record<RoundItem>({item: count, plate: id, answered: flag})),
+  items: list(record<RoundItem>({item: count, plate: id, answered: flag, repeat: otherwise(flag, false)})),
 });
 
 export const sittingState: Decoder<SittingState> = record<SittingState>({
-  sitting: id, practical: id, practical_name: text, pseudonym: text, on_loan: flag, off_record: flag, state: oneOf('running', 'ended'),
+  sitting: id, practical: id, practical_name: text, pseudonym: text, on_loan: flag, off_record: flag,
+  examined: otherwise(flag, false), eye: otherwise(eyeName, 'both'), state: oneOf('running', 'ended'),
   tell: oneOf('tell', 'dont_tell', 'later'), size_px: count, exposure_ms: finite, grace_ms: finite,
   family: oneOf('digits', 'rings', 'paths'), symbols: list(text), answered: count, round: nullable(round),
 });
@@ -107,13 +123,37 @@ export interface AnswerBody {
   readonly frames: number;
   readonly hidden: boolean;
   readonly page_load: string;
+  /** What an examiner noted: said where there is something to say. */
+  readonly hesitated?: true;
+  readonly first_symbols?: readonly string[];
+  /** Drawn over a path's plate: x and y from 0 to 1 of the picture, ms since it appeared. */
+  readonly strokes?: readonly (readonly Drawn[])[];
+}
+export type Drawn = readonly [x: number, y: number, ms: number];
+
+const drawn: Decoder<Drawn> = (value, place) => {
+  const [x, y, ms] = list(finite)(value, place);
+  if (x === undefined || y === undefined || ms === undefined) throw new Unreadable(place, 'a point with its time');
+  return [x, y, ms];
+};
+
+interface AllOfAnswer extends Omit<AnswerBody, 'hesitated' | 'first_symbols' | 'strokes'> {
+  readonly hesitated: boolean;
+  readonly first_symbols: readonly string[] | null;
+  readonly strokes: readonly (readonly Drawn[])[];
 }
 
 /** Also used to read answers back from the browser's own storage. */
-export const answerBody: Decoder<AnswerBody> = record<AnswerBody>({
-  item: count, symbols: list(text), end, onset_ms: finite, response_ms: nullable(finite), shown_ms: finite,
-  frames: count, hidden: flag, page_load: id,
-});
+export const answerBody: Decoder<AnswerBody> = (value, place) => {
+  const {hesitated, first_symbols, strokes, ...plain} = record<AllOfAnswer>({
+    item: count, symbols: list(text), end, onset_ms: finite, response_ms: nullable(finite), shown_ms: finite,
+    frames: count, hidden: flag, page_load: id, hesitated: otherwise(flag, false),
+    first_symbols: otherwise<readonly string[] | null>(list(text), null), strokes: otherwise(list(list(drawn)), []),
+  })(value, place);
+  return {
+    ...plain, ...(hesitated ? {hesitated} : {}), ...(first_symbols === null ? {} : {first_symbols}), ...(strokes.length > 0 ? {strokes} : {}),
+  };
+};
 
 export interface Receipt {
   readonly status: 'stored' | 'duplicate';
@@ -164,8 +204,35 @@ export interface OutcomePlate {
   readonly drawn: readonly string[];
   readonly answered: readonly string[];
   readonly end: End;
+  /** Declared void by an examiner; it says nothing. */
+  readonly void: boolean;
+  readonly repeat: boolean;
+  readonly hesitated: boolean;
+  readonly first_symbols: readonly string[] | null;
+  readonly line: DrawnLine | null;
   readonly as_drawn: boolean;
   readonly predictions: readonly Prediction[];
+}
+
+/** A drawn line against the way on the plate; lengths in units of the field's side. */
+export interface DrawnLine {
+  readonly followed: string | null;
+  readonly how: 'followed' | 'followed in part' | 'not followed';
+  readonly mean: number;
+  readonly off_path: number;
+  readonly completeness: number;
+  readonly pen_lifts: number;
+  readonly total_ms: number;
+}
+
+/** A plate that came again: both readings; the first one was weighed. */
+export interface AgainPlate {
+  readonly item: number;
+  readonly name: string;
+  readonly drawn: readonly string[];
+  readonly before: readonly string[];
+  readonly now: readonly string[];
+  readonly agree: boolean;
 }
 
 export interface ToldOutcome {
@@ -185,6 +252,7 @@ export interface ToldOutcome {
   readonly prior_text: string;
   readonly assumptions: readonly string[];
   readonly plates: readonly OutcomePlate[];
+  readonly again: readonly AgainPlate[];
 }
 
 export interface UntoldOutcome {
@@ -202,6 +270,10 @@ const separation = list(record<SeparationProbability>({separation_nm: finite, pr
 const prediction = record<Prediction>({
   observer: text, reads: text, intended: finite, second: nullable(finite), nothing: finite, other: finite, margins: text,
 });
+const drawnLine = record<DrawnLine>({
+  followed: nullable(text), how: oneOf('followed', 'followed in part', 'not followed'), mean: finite, off_path: finite,
+  completeness: finite, pen_lifts: count, total_ms: finite,
+});
 const untold = record<UntoldOutcome>({told: oneOf(false), can_choose: flag, waits: flag, caution});
 const told = record<ToldOutcome>({
   told: oneOf(true), lent: nullable(text), interpretable: flag, caution, verdict: text, summary: text,
@@ -211,8 +283,9 @@ const told = record<ToldOutcome>({
   prior_text: text, assumptions: list(text),
   plates: list(record<OutcomePlate>({
     item: count, round: roundName, name: text, kind: text, aim: nullable(text), drawn: list(text),
-    answered: list(text), end, as_drawn: flag, predictions: list(prediction),
+    answered: list(text), end, void: flag, repeat: flag, hesitated: flag, first_symbols: nullable(list(text)), line: nullable(drawnLine), as_drawn: flag, predictions: list(prediction),
   })),
+  again: list(record<AgainPlate>({item: count, name: text, drawn: list(text), before: list(text), now: list(text), agree: flag})),
 });
 
 export const outcome: Decoder<Outcome> = (value, place) => {

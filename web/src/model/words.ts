@@ -1,7 +1,7 @@
 // Numbers and names as the pages say them.
 
 import {symbolName} from './symbols.ts';
-import type {Caution, End, OutcomePlate, Practical} from './wire.ts';
+import type {DrawnLine,Caution, End, OutcomePlate, Practical} from './wire.ts';
 
 /** Said wherever no practical is at hand to say it; identical everywhere in Copunctal. */
 export const INTENDED_USE =
@@ -89,8 +89,17 @@ export function readsText(reads: string): string {
   return reads.split(' and ').map(symbolName).join(' and ');
 }
 
+/** A drawn line beside the way on the plate. */
+export function lineText(line: DrawnLine): string {
+  const share = (part: number) => `${(100 * part).toFixed(0)} %`;
+  const strayed = `${share(line.completeness)} of the way drawn over, ${share(line.off_path)} of the line off it, ${(100 * line.mean).toFixed(1)} % of the field's side astray on average`;
+  const whither = line.followed === null ? '' : ` It follows the way to ${line.followed}.`;
+  return `Line: the way was ${line.how}; ${strayed}, in ${(line.total_ms / 1000).toFixed(1)} s with ${line.pen_lifts === 1 ? 'one lift' : `${line.pen_lifts} lifts`} of the pen.${whither}`;
+}
+
 /** What was answered to a plate, in words. */
 export function answeredText(plate: OutcomePlate): string {
+  if (plate.void) return 'void, not weighed';
   const answer = symbolsText(plate.answered, 'no figure');
   const words: {readonly [Of in End]: string} = {
     answered: answer,

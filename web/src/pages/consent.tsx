@@ -5,6 +5,7 @@ import type {OpenPractical} from '../model/join.ts';
 import type {Trouble} from '../model/wire.ts';
 import {asSentence} from '../model/words.ts';
 import {type Consent, ConsentForm} from '../parts/consent-form.tsx';
+import {Credit} from '../parts/credit.tsx';
 import {DisplayStatus} from '../parts/display-status.tsx';
 import {CautionNote, TroubleNote} from '../parts/notes.tsx';
 import {api, go} from './browser.ts';
@@ -59,6 +60,7 @@ export function ConsentPage({practicalId}: {readonly practicalId: string}) {
           </section>
           <CautionNote label="What this is for" lines={[asSentence(use)]} />
           <DisplayStatus screen={screen} />
+          <Credit onEnter={(entry) => api.takePart(practicalId, entry)} />
           <ConsentForm busy={busy} lends={practical.lends} onConsent={(consent) => void begin(consent)} />
         </>
       )}

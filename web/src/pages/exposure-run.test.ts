@@ -5,13 +5,13 @@ import type {AnswerBody} from '../model/wire.ts';
 import {PAUSE_MS, startRun} from './exposure-run.ts';
 
 /** A run whose frames come when told; `log` keeps the order of what it did. */
-function bench(figures: 1 | 2 = 1) {
+function bench(figures: 1 | 2 = 1, examined = false) {
   let pending: ((nowMs: number) => void) | null = null;
   const log: string[] = [];
   const answers: AnswerBody[] = [];
   const opened: OpenItem[] = [];
   const run = startRun({
-    item: 4, answerId: 'a'.repeat(32), pageLoad: 'b'.repeat(32), limits: {exposureMs: 1000, graceMs: 2000}, figures,
+    item: 4, answerId: 'a'.repeat(32), pageLoad: 'b'.repeat(32), limits: {exposureMs: 1000, graceMs: 2000}, figures, examined,
     nextFrame: (work) => { pending = work; return () => { pending = null; }; },
     paint: () => log.push('paint'), blank: () => log.push('blank'), changed: () => undefined,
     opened: (open) => opened.push(open), finished: (_, body) => { log.push('finished'); answers.push(body); },
@@ -100,4 +100,31 @@ test('an interruption ends an open item and leaves an unpainted one alone', () =
   [0, 500].forEach(open.frameAt);
   expect(open.run.interrupt(700)).toBe(true);
   expect(open.answers).toMatchObject([{symbols: [], end: 'interrupted', response_ms: null, shown_ms: 200}]);
+});
+
+test('an examiner’s entry stands until it is confirmed, and says how it was said', () => {
+  const {run, answers, frameAt} = bench(1, true);
+  [0, 500, 516].forEach(frameAt);
+  run.act({does: 'done'}, 520);
+  run.act({does: 'symbol', symbol: '4'}, 540);
+  run.act({does: 'corrected'}, 550);
+  run.act({does: 'symbol', symbol: '7'}, 560);
+  run.act({does: 'hesitated'}, 570);
+  expect(answers).toEqual([]);
+  run.act({does: 'done'}, 580);
+  expect(answers).toMatchObject([{symbols: ['7'], first_symbols: ['4'], hesitated: true, end: 'answered', response_ms: 580}]);
+});
+
+test('lines drawn are sent along, in ms since the plate appeared, with no more points than are kept', () => {
+  const {run, answers, frameAt} = bench();
+  run.draw([[0.1, 0.1, 100], [0.2, 0.2, 110]]);
+  [0, 500, 516].forEach(frameAt);
+  run.draw([[0.5, 0.90004, 520], [0.25, 0.5, 540.26]]);
+  run.draw(Array.from({length: 1000}, (_, at): readonly [number, number, number] => [at / 1000, 0.5, 550 + at / 10]));
+  run.act({does: 'symbol', symbol: '4'}, 700);
+  const [first, second, ...more] = answers[0]!.strokes!;
+  expect(first).toEqual([[0.5, 0.9, 20], [0.25, 0.5, 40.3]]);
+  expect(second!.length).toBeLessThanOrEqual(250);
+  expect(second!.at(-1)).toEqual([0.999, 0.5, 149.9]);
+  expect(more).toEqual([]);
 });

@@ -2,7 +2,8 @@ import {useEffect, useState} from 'preact/hooks';
 
 import type {Picture} from '../model/picture.ts';
 import type {Outcome, OutcomePlate, ToldOutcome, Trouble, UntoldOutcome} from '../model/wire.ts';
-import {asSentence, cautionText, observerName, verdictText} from '../model/words.ts';
+import {asSentence, cautionText, observerName, symbolsText, verdictText} from '../model/words.ts';
+import {CollectCode} from '../parts/collect-code.tsx';
 import {DeleteSitting} from '../parts/delete-sitting.tsx';
 import {DisplayStatus} from '../parts/display-status.tsx';
 import {CautionNote, TroubleNote} from '../parts/notes.tsx';
@@ -55,6 +56,7 @@ export function OutcomePage({sittingId}: {readonly sittingId: string}) {
   const foot = (
     <>
       <DisplayStatus screen={screen} />
+      <CollectCode onMake={() => api.newCollectCode(sittingId)} />
       <footer class="page-foot">
         <DeleteSitting
           asking={deletion !== 'not asked'} busy={deletion === 'busy'}
@@ -149,9 +151,33 @@ function Told({sittingId, outcome, children}: {
         </section>
       )}
       {outcome.plates.length > 0 && <Plates sittingId={sittingId} plates={outcome.plates} />}
+      {outcome.again.length > 0 && <Again again={outcome.again} />}
       <CautionNote label="What this is for, once more" lines={caution} />
       {children}
     </PageFrame>
+  );
+}
+
+function Again({again}: {readonly again: ToldOutcome['again']}) {
+  const agreed = again.filter(({agree}) => agree).length;
+  return (
+    <section aria-labelledby="again">
+      <h2 id="again">Plates that came again</h2>
+      <p class="prose">Only the first reading was weighed. Of {again.length} plates, {agreed} were read as drawn both times or neither time: two readings of one person agree less than one may think.</p>
+      <div class="scroll" tabIndex={0} role="region" aria-label="Both readings">
+        <table>
+          <thead><tr><th scope="col">Plate</th><th scope="col">Drawn</th><th scope="col">First</th><th scope="col">Again</th><th scope="col">Agree</th></tr></thead>
+          <tbody>
+            {again.map((plate) => (
+              <tr key={plate.item}>
+                <th scope="row">{plate.name}</th><td>{symbolsText(plate.drawn, 'no figure')}</td><td>{symbolsText(plate.before, 'no figure')}</td>
+                <td>{symbolsText(plate.now, 'no figure')}</td><td>{plate.agree ? 'yes' : 'no'}</td>
+              </tr>
+            ))}
+          </tbody>
+        </table>
+      </div>
+    </section>
   );
 }
 

@@ -1,6 +1,7 @@
 import {useEffect, useLayoutEffect, useMemo, useRef, useState} from 'preact/hooks';
 
 import {noChoice, type OpenItem} from '../model/answer.ts';
+import {isEntered, noEntry} from '../model/entry.ts';
 import {type Limits, remainingShare, waiting} from '../model/exposure.ts';
 import {actionFor, type PlateAction, TIME_KEY} from '../model/keys.ts';
 import type {Picture} from '../model/picture.ts';
@@ -8,6 +9,7 @@ import {gateReached} from '../model/stroke.ts';
 import {rowOf} from '../model/symbols.ts';
 import type {AnswerBody, Family} from '../model/wire.ts';
 import {AnswerRow} from '../parts/answer-row.tsx';
+import {EntryMarks} from '../parts/entry-marks.tsx';
 import {blank, paint, PlateCanvas} from '../parts/plate-canvas.tsx';
 import {StrokeLayer} from '../parts/stroke-layer.tsx';
 import {TimeBorder} from '../parts/time-border.tsx';
@@ -18,13 +20,14 @@ import {type Run, type RunView, startRun} from './exposure-run.ts';
 const CALM_STEPS = 4;
 
 /** One plate being shown: pause, exposure, grace, answer. A new item needs a new key. */
-export function PlateRun({item, picture, limits, family, symbols, figures, pixelRatio, timeHidden, onToggleTime, onOpened, onFinished, onStop}: {
+export function PlateRun({item, picture, limits, family, symbols, figures, examined, pixelRatio, timeHidden, onToggleTime, onOpened, onFinished, onStop}: {
   readonly item: number;
   readonly picture: Picture;
   readonly limits: Limits;
   readonly family: Family;
   readonly symbols: readonly string[];
   readonly figures: 1 | 2;
+  readonly examined: boolean;
   readonly pixelRatio: number;
   readonly timeHidden: boolean;
   readonly onToggleTime: () => void;
@@ -35,13 +38,13 @@ export function PlateRun({item, picture, limits, family, symbols, figures, pixel
   const row = useMemo(() => rowOf(family, symbols), [family, symbols]);
   const canvas = useRef<HTMLCanvasElement>(null);
   const run = useRef<Run | null>(null);
-  const [view, setView] = useState<RunView>({exposure: waiting, choice: noChoice, nowMs: 0});
+  const [view, setView] = useState<RunView>({exposure: waiting, choice: noChoice, entry: noEntry, nowMs: 0});
 
   useLayoutEffect(() => {
     const drawn = canvas.current!;
     blank(drawn, picture);
     const started = startRun({
-      item, answerId: newId(), pageLoad, limits, figures,
+      item, answerId: newId(), pageLoad, limits, figures, examined,
       nextFrame: (work) => {
         const asked = requestAnimationFrame(work);
         return () => cancelAnimationFrame(asked);
@@ -69,7 +72,7 @@ export function PlateRun({item, picture, limits, family, symbols, figures, pixel
   useEffect(() => {
     const pressed = (event: KeyboardEvent) => {
       if (event.repeat || event.ctrlKey || event.altKey || event.metaKey) return;
-      const action = actionFor(event.key, row);
+      const action = actionFor(event.key, row, examined);
       if (action === null) return;
       // Somebody who reached a button by Tab means that button when pressing Enter.
       if (action.does === 'done' && event.target instanceof HTMLButtonElement) return;
@@ -79,7 +82,7 @@ export function PlateRun({item, picture, limits, family, symbols, figures, pixel
     };
     window.addEventListener('keydown', pressed);
     return () => window.removeEventListener('keydown', pressed);
-  }, [row, onToggleTime]);
+  }, [row, examined, onToggleTime]);
 
   // Asked first, settled second: the last plate of a round must not lead on to the next one.
   const stop = () => {
@@ -87,7 +90,7 @@ export function PlateRun({item, picture, limits, family, symbols, figures, pixel
     run.current?.interrupt(performance.now());
   };
   const act = (action: PlateAction, atMs: number) => run.current?.act(action, atMs);
-  const {exposure, choice, nowMs} = view;
+  const {exposure, choice, entry, nowMs} = view;
   const remaining = remainingShare(exposure, nowMs);
   const shownShare = prefersLessMotion() ? Math.ceil(CALM_STEPS * remaining) / CALM_STEPS : remaining;
   const open = exposure.phase === 'shown' || exposure.phase === 'blank';
@@ -97,6 +100,7 @@ export function PlateRun({item, picture, limits, family, symbols, figures, pixel
         {!timeHidden && <TimeBorder platePx={picture.sizePx / pixelRatio} remaining={exposure.phase === 'waiting' ? 0 : shownShare} />}
         <PlateCanvas canvas={canvas} sizePx={picture.sizePx} pixelRatio={pixelRatio} />
         {family === 'paths' && <StrokeLayer sidePx={picture.sizePx / pixelRatio} open={open} onStroke={(stroke, atMs) => {
+          run.current?.draw(stroke);
           const symbol = gateReached(stroke, row);
           if (symbol !== null) act({does: 'symbol', symbol}, atMs);
         }} />}
@@ -104,10 +108,12 @@ export function PlateRun({item, picture, limits, family, symbols, figures, pixel
       <div class="answering">
         <AnswerRow
           family={family} symbols={row} chosen={choice.symbols} figures={figures} open={open}
+          entering={examined ? {isNone: entry.none, isEntered: isEntered(entry)} : null}
           onSymbol={(symbol, atMs) => act({does: 'symbol', symbol}, atMs)}
           onNoFigure={(atMs) => act({does: 'no figure'}, atMs)}
           onDone={(atMs) => act({does: 'done'}, atMs)}
         />
+        {examined && <EntryMarks entry={entry} open={open} onMark={(does, atMs) => act({does}, atMs)} />}
         <div class="stage-tools">
           <button type="button" class="quiet" aria-keyshortcuts={TIME_KEY} aria-pressed={timeHidden} onClick={onToggleTime}>
             Hide the time <span class="key">key {TIME_KEY}</span>

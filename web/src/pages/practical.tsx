@@ -8,6 +8,8 @@ import type {Trouble} from '../model/wire.ts';
 import {asSentence, countText, observerName, timeText} from '../model/words.ts';
 import {Bar} from '../parts/bar.tsx';
 import {CautionNote, TroubleNote} from '../parts/notes.tsx';
+import {JudgedSheets} from '../parts/judged-sheets.tsx';
+import {Beside, RotaOfExaminers} from '../parts/practical-beside.tsx';
 import {api} from './browser.ts';
 import {PageFrame} from './frame.tsx';
 
@@ -55,7 +57,12 @@ export function PracticalPage({practicalId}: {readonly practicalId: string}) {
           <Watch practicalId={practicalId} />
           <Closing busy={busy} onClose={() => void change(api.closePractical(practicalId))} />
         </>}
-        {practical.state === 'closed' && <Debrief practicalId={practicalId} />}
+        {practical.state === 'closed' && <>
+          <Debrief practicalId={practicalId} />
+          {practical.loans_drawn.length > 0 && <JudgedSheets practicalId={practicalId} />}
+        </>}
+        {practical.state !== 'closed' && <RotaOfExaminers />}
+        <Beside practicalId={practicalId} name={practical.name} />
       </>}
     </PageFrame>
   );
@@ -192,6 +199,19 @@ function OwnDevices() {
             <p>Address <strong>{state.network.address}</strong>, code <strong class="class-code">{state.code}</strong>; {countText(state.devices.length, 'device has', 'devices have')} joined.</p>
             {state.network.fingerprint !== null && <p class="aside">The browser warns of a certificate it does not know. Its SHA-256: <code class="seal">{state.network.fingerprint}</code></p>}
             <p><img src={`/api/class/qr?turn=${turn}`} width="220" height="220" alt={`QR code of ${state.network.address} with the code of the class`} /></p>
+            {state.devices.length > 0 && (
+              <details>
+                <summary>Devices that have joined</summary>
+                <ul>
+                  {state.devices.map(({device, sittings}) => (
+                    <li key={device}>Device {device}, {countText(sittings, 'sitting', 'sittings')}{' '}
+                      <button type="button" class="quiet" onClick={() => void api.endDevice(device).then(() => change(api.classState()))}>End it<span class="spoken">: device {device}</span></button>
+                    </li>
+                  ))}
+                </ul>
+                <p class="aside">A device that was ended may join again with the code; what was saved of its sittings stays.</p>
+              </details>
+            )}
             <div class="buttons">
               <button type="button" onClick={() => void change(api.newClassCode())}>New code</button>
               <button type="button" onClick={() => void change(api.setJoining(state.joining === 'open' ? 'locked' : 'open'))}>

@@ -1,11 +1,13 @@
 import {useCallback, useEffect, useMemo, useReducer, useRef, useState} from 'preact/hooks';
 
+import type {Reply} from '../api/client.ts';
 import {createOutbox, type Outbox, type OutboxState} from '../api/outbox.ts';
 import {interruptedFrom, openItem, type OpenItem} from '../model/answer.ts';
 import type {Picture} from '../model/picture.ts';
 import {type Course, loading, next} from '../model/sitting.ts';
 import type {AnswerBody, RoundItem, SittingState, Trouble} from '../model/wire.ts';
 import {RefusedNote, TroubleNote} from '../parts/notes.tsx';
+import {NextPlate, VoidReading} from '../parts/examining.tsx';
 import {RoundIntroduction} from '../parts/round-introduction.tsx';
 import {SavedStatus} from '../parts/saved-status.tsx';
 import {StopCard} from '../parts/stop-card.tsx';
@@ -20,6 +22,10 @@ export function SittingPage({sittingId}: {readonly sittingId: string}) {
   const [course, happen] = useReducer(next, loading);
   const [outbox, box] = useOutbox(sittingId);
   const {pictures, trouble: pictureTrouble, load: loadPictures} = usePictures(sittingId, course);
+  // Of an examined sitting: the item that may be shown, and the one entered last, which may be void.
+  const [shown, setShown] = useState<number | null>(null);
+  const [last, setLast] = useState<AnswerBody | null>(null);
+  const [asked, setAsked] = useState<{readonly busy: boolean; readonly trouble: Trouble | null}>({busy: false, trouble: null});
   const [timeHidden, setTimeHidden] = useState(false);
   const toggleTime = useCallback(() => setTimeHidden((hidden) => !hidden), []);
   const [deleting, setDeleting] = useState<{readonly busy: boolean; readonly trouble: Trouble | null}>({busy: false, trouble: null});
@@ -53,8 +59,21 @@ export function SittingPage({sittingId}: {readonly sittingId: string}) {
     // Into the queue first: only then may the mark of an open item go.
     outbox.add({id: answerId, body});
     keep.remove(openKey);
+    setLast(body);
     happen({what: 'item settled', item: body.item});
   }
+
+  async function ask(asking: Promise<Reply<SittingState>>): Promise<void> {
+    setAsked({busy: true, trouble: null});
+    const reply = await asking;
+    setAsked({busy: false, trouble: reply.ok ? null : reply.trouble});
+    if (!reply.ok) return;
+    setLast(null);
+    await refresh();
+  }
+  const voidLast = last === null ? null : (
+    <VoidReading entered={last} busy={asked.busy || !allSaved} onVoid={(reason) => void ask(api.declareVoid(sittingId, last.item, reason))} />
+  );
 
   async function deleteSitting(): Promise<void> {
     setDeleting({busy: true, trouble: null});
@@ -70,7 +89,7 @@ export function SittingPage({sittingId}: {readonly sittingId: string}) {
   useEffect(() => void refresh(), [outbox]);
   useEffect(() => {
     if (course.at === 'saving' && allSaved) void refresh();
-    if (course.at === 'ended' && allSaved && box.queue.refused.length === 0) go({page: 'outcome', sitting: sittingId}, true);
+    if (course.at === 'ended' && allSaved && box.queue.refused.length === 0) go({page: course.examined ? 'sheet' : 'outcome', sitting: sittingId}, true);
   }, [course, allSaved]);
 
   const notes = (
@@ -88,25 +107,41 @@ export function SittingPage({sittingId}: {readonly sittingId: string}) {
           sitting={course.sitting} round={course.round} left={course.left}
           ready={course.left.filter((item) => pictures.has(item.plate)).length}
           roomy={fits(course.sitting.size_px, view)}
-          onBegin={() => happen({what: 'begun'})} onStop={() => happen({what: 'asked to stop'})}
+          onBegin={() => {
+            setShown(course.left[0]?.item ?? null);
+            setLast(null);
+            happen({what: 'begun'});
+          }}
+          onStop={() => happen({what: 'asked to stop'})} onEnough={() => void ask(api.enough(sittingId))}
           frame={(heading, content) => (
             <PageFrame heading={heading} look="calm">
               {content}
               {pictureTrouble && <TroubleNote trouble={pictureTrouble} onRetry={loadPictures} />}
+              {asked.trouble && <TroubleNote trouble={asked.trouble} />}
               {notes}
             </PageFrame>
           )}
-        />
+        >
+          {course.sitting.examined && voidLast}
+        </RoundIntroduction>
       );
     case 'plate': {
       const current = course.left[0]!;
       const place = course.round.items.findIndex((item) => item.item === current.item) + 1;
+      if (course.sitting.examined && shown !== current.item)
+        return (
+          <PageFrame heading={`Plate ${place} of ${course.round.items.length} comes next`} title="Between plates" look="calm">
+            <NextPlate onNext={() => setShown(current.item)} onStop={() => happen({what: 'asked to stop'})}>{voidLast}</NextPlate>
+            {asked.trouble && <TroubleNote trouble={asked.trouble} />}
+            {notes}
+          </PageFrame>
+        );
       return (
         <Stage label={`Plate ${place} of ${course.round.items.length}`} box={box}>
           <PlateRun
             key={current.item} item={current.item} picture={pictures.get(current.plate)!}
             limits={{exposureMs: course.sitting.exposure_ms, graceMs: course.sitting.grace_ms}}
-            family={course.sitting.family} symbols={course.sitting.symbols} figures={course.round.figures} pixelRatio={view.pixelRatio}
+            family={course.sitting.family} symbols={course.sitting.symbols} figures={course.round.figures} examined={course.sitting.examined} pixelRatio={view.pixelRatio}
             timeHidden={timeHidden} onToggleTime={toggleTime}
             onOpened={(open) => keep.write(openKey, JSON.stringify(open))}
             onFinished={finish} onStop={() => happen({what: 'asked to stop'})}
@@ -129,7 +164,7 @@ export function SittingPage({sittingId}: {readonly sittingId: string}) {
           {!allSaved && box.trouble === null && <p>One moment.</p>}
           {!allSaved && box.trouble !== null && <TroubleNote trouble={box.trouble} onRetry={outbox.tryNow} />}
           {notes}
-          {course.at === 'ended' && allSaved && <a class="button primary" href={`/sitting/${sittingId}/outcome`}>Go on</a>}
+          {course.at === 'ended' && allSaved && <a class="button primary" href={`/sitting/${sittingId}/${course.examined ? 'sheet' : 'outcome'}`}>Go on</a>}
         </PageFrame>
       );
     case 'deleted':

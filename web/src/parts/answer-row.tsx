@@ -4,27 +4,30 @@ import type {Family} from '../model/wire.ts';
 import {SymbolFigure} from './symbol-figure.tsx';
 
 /** Answering: the set's own symbols and "no figure for me", each with its key. */
-export function AnswerRow({family, symbols, chosen, figures, open, onSymbol, onNoFigure, onDone}: {
+export function AnswerRow({family, symbols, chosen, figures, open, entering = null, onSymbol, onNoFigure, onDone}: {
   readonly family: Family;
   /** In the order they stand. */
   readonly symbols: readonly string[];
   /** What is chosen so far, where two may be chosen. */
   readonly chosen: readonly string[];
   readonly figures: 1 | 2;
+  /** Where somebody else enters what was said: it stands until Done. */
+  readonly entering?: {readonly isNone: boolean; readonly isEntered: boolean} | null;
   /** Whether an answer is taken now. */
   readonly open: boolean;
   readonly onSymbol: (symbol: string, atMs: number) => void;
   readonly onNoFigure: (atMs: number) => void;
   readonly onDone: (atMs: number) => void;
 }) {
-  const two = figures === 2;
+  const two = figures === 2, confirms = two || entering !== null;
+  const question = entering === null ? questionFor(family) : 'What was said?';
   return (
-    <div class="answer-row" role="group" aria-label={two ? `${questionFor(family)} Up to two symbols` : questionFor(family)}>
+    <div class="answer-row" role="group" aria-label={two ? `${question} Up to two symbols` : question}>
       <div class="symbols">
         {symbols.map((symbol) => (
           <button
             key={symbol} type="button" class="symbol" disabled={!open} aria-keyshortcuts={keyFor(symbol, symbols)}
-            {...(two ? {'aria-pressed': chosen.includes(symbol)} : {})}
+            {...(confirms ? {'aria-pressed': chosen.includes(symbol)} : {})}
             onMouseDown={keepFocus} onClick={(event) => onSymbol(symbol, event.timeStamp)}
           >
             <SymbolFigure symbol={symbol} />
@@ -33,14 +36,14 @@ export function AnswerRow({family, symbols, chosen, figures, open, onSymbol, onN
         ))}
       </div>
       <button
-        type="button" class="no-figure" disabled={!open} aria-keyshortcuts={NO_FIGURE_KEY}
+        type="button" class="no-figure" disabled={!open} aria-keyshortcuts={NO_FIGURE_KEY} {...(entering === null ? {} : {'aria-pressed': entering.isNone})}
         onMouseDown={keepFocus} onClick={(event) => onNoFigure(event.timeStamp)}
       >
-        <span>no figure for me</span> <span class="key">key {NO_FIGURE_KEY}</span>
+        <span>{entering === null ? 'no figure for me' : 'no figure'}</span> <span class="key">key {NO_FIGURE_KEY}</span>
       </button>
-      {two && (
+      {confirms && (
         <button
-          type="button" class="primary done" disabled={!open || chosen.length === 0} aria-keyshortcuts={DONE_KEY}
+          type="button" class="primary done" disabled={!open || (entering === null ? chosen.length === 0 : !entering.isEntered)} aria-keyshortcuts={DONE_KEY}
           onMouseDown={keepFocus} onClick={(event) => onDone(event.timeStamp)}
         >
           <span>Done</span> <span class="key">key {DONE_KEY}</span>

@@ -39,15 +39,15 @@ test('what was chosen is what is given', () => {
   check('sex-female');
   submit();
   expect(given).toEqual([
-    {tell: 'dont_tell', sex_at_birth: null, on_loan: false, off_record: false, purposes: []}, {tell: 'dont_tell', sex_at_birth: 'female', on_loan: false, off_record: false, purposes: []},
+    {tell: 'dont_tell', sex_at_birth: null, on_loan: false, off_record: false, purposes: [], examined: false, eye: 'both'}, {tell: 'dont_tell', sex_at_birth: 'female', on_loan: false, off_record: false, purposes: [], examined: false, eye: 'both'},
   ]);
 });
 
 test('ways to take part stand equal, none is chosen beforehand, and the lot is there where observers are lent', () => {
   const ways = (root: HTMLElement) => Array.from(root.querySelectorAll<HTMLInputElement>('[name=way]'));
-  expect(ways(shown().root).map(({value}) => value)).toEqual(['kept', 'off']);
+  expect(ways(shown().root).map(({value}) => value)).toEqual(['kept', 'examined', 'off']);
   const {root, given, check, submit} = shown(true);
-  expect(ways(root).map(({value, checked}) => [value, checked])).toEqual([['kept', false], ['lot', false], ['off', false]]);
+  expect(ways(root).map(({value, checked}) => [value, checked])).toEqual([['kept', false], ['examined', false], ['lot', false], ['off', false]]);
   check('tell-later');
   check('consent');
   check('way-lot');

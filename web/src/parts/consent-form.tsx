@@ -1,4 +1,6 @@
-import type {SexAtBirth, Tell} from '../model/wire.ts';
+import {useState} from 'preact/hooks';
+
+import type {EyeName, SexAtBirth, Tell} from '../model/wire.ts';
 
 /** What a person agrees to and asks for before sitting. */
 export interface Consent {
@@ -7,6 +9,8 @@ export interface Consent {
   readonly on_loan: boolean;
   readonly off_record: boolean;
   readonly purposes: readonly ('class' | 'research')[];
+  readonly examined: boolean;
+  readonly eye: EyeName;
 }
 
 const TELLS: readonly {readonly tell: Tell; readonly label: string; readonly hint: string}[] = [
@@ -16,13 +20,21 @@ const TELLS: readonly {readonly tell: Tell; readonly label: string; readonly hin
 ];
 
 /** Equal ways: nobody in the room sees which somebody chose. */
-const WAYS: readonly {readonly way: 'kept' | 'lot' | 'off'; readonly label: string; readonly hint: string}[] = [
+const WAYS: readonly {readonly way: 'kept' | 'examined' | 'lot' | 'off'; readonly label: string; readonly hint: string}[] = [
   {way: 'kept', label: 'My answers are kept', hint: 'Under two words that stand for you, without a name.'},
+  {
+    way: 'examined', label: 'With an examiner',
+    hint: 'You say what you see, and somebody enters it: they hear your answers. Kept under two words, without a name. Good for learning how it is done; you may swap roles.',
+  },
   {
     way: 'lot', label: 'Let a lot decide whose eyes I answer with',
     hint: 'Plates can be drawn so that you answer as another observer would. You get such eyes, or keep your own; which it was is told when the practical is closed. Answers with lent eyes say nothing about your own.',
   },
   {way: 'off', label: 'Off the record', hint: 'Everything is the same, but nothing is stored; what you answered is forgotten when the program ends.'},
+];
+
+const EYES: readonly {readonly eye: EyeName; readonly label: string}[] = [
+  {eye: 'both', label: 'Both eyes together'}, {eye: 'right', label: 'The right eye first, then the left'}, {eye: 'left', label: 'The left eye first, then the right'},
 ];
 
 const PURPOSES: readonly {readonly purpose: 'class' | 'research'; readonly label: string}[] = [
@@ -37,15 +49,17 @@ export function ConsentForm({busy, lends, onConsent}: {
   readonly lends: boolean;
   readonly onConsent: (consent: Consent) => void;
 }) {
+  const [way, setWay] = useState<string | null>(null);
   const submit = (event: SubmitEvent) => {
     event.preventDefault();
     const form = new FormData(event.currentTarget as HTMLFormElement);
     const tell = TELLS.find((option) => option.tell === form.get('tell'))?.tell;
     if (tell === undefined || form.get('consent') === null) return;
     const sex = form.get('sex');
-    const way = WAYS.find((option) => option.way === form.get('way'))?.way;
-    if (way === undefined) return;
-    onConsent({tell, sex_at_birth: sex === 'female' || sex === 'male' ? sex : null, on_loan: way === 'lot', off_record: way === 'off', purposes: PURPOSES.filter(({purpose}) => form.get(purpose) !== null).map(({purpose}) => purpose)});
+    const chosen = WAYS.find((option) => option.way === form.get('way'))?.way;
+    if (chosen === undefined) return;
+    const eye = EYES.find((option) => option.eye === form.get('eye'))?.eye ?? 'both';
+    onConsent({tell, sex_at_birth: sex === 'female' || sex === 'male' ? sex : null, on_loan: chosen === 'lot', off_record: chosen === 'off', purposes: PURPOSES.filter(({purpose}) => form.get(purpose) !== null).map(({purpose}) => purpose), examined: chosen === 'examined', eye: chosen === 'examined' ? eye : 'both'});
   };
   return (
     <form class="fields" onSubmit={submit}>
@@ -61,14 +75,26 @@ export function ConsentForm({busy, lends, onConsent}: {
       </fieldset>
       <fieldset class="card">
         <legend>How do you take part?</legend>
-        {WAYS.filter(({way}) => lends || way !== 'lot').map(({way, label, hint}) => (
-          <div class="choice" key={way}>
-            <input type="radio" id={`way-${way}`} name="way" value={way} required aria-describedby={`way-${way}-hint`} />
-            <label for={`way-${way}`}>{label}</label>
-            <span id={`way-${way}-hint`} class="aside">{hint}</span>
+        {WAYS.filter((option) => lends || option.way !== 'lot').map(({way: value, label, hint}) => (
+          <div class="choice" key={value}>
+            <input type="radio" id={`way-${value}`} name="way" value={value} required aria-describedby={`way-${value}-hint`} onChange={() => setWay(value)} />
+            <label for={`way-${value}`}>{label}</label>
+            <span id={`way-${value}-hint`} class="aside">{hint}</span>
           </div>
         ))}
       </fieldset>
+      {way === 'examined' && (
+        <fieldset class="card">
+          <legend>With which eye?</legend>
+          {EYES.map(({eye, label}) => (
+            <div class="choice" key={eye}>
+              <input type="radio" id={`eye-${eye}`} name="eye" value={eye} defaultChecked={eye === 'both'} />
+              <label for={`eye-${eye}`}>{label}</label>
+            </div>
+          ))}
+          <p class="aside">One at a time where a change of late, or a difference between the eyes, is the question; the other one is covered.</p>
+        </fieldset>
+      )}
       <fieldset class="card">
         <legend>What may your answers be used for? <span class="aside">(each as you like)</span></legend>
         {PURPOSES.map(({purpose, label}) => (

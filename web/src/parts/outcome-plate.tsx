@@ -4,7 +4,7 @@ import type {Picture} from '../model/picture.ts';
 import {titleOf} from '../model/sitting.ts';
 import {symbolName} from '../model/symbols.ts';
 import type {OutcomePlate, Prediction} from '../model/wire.ts';
-import {answeredText, asSentence, designText, observerName, probabilityText, readsText, symbolsText, viewErrorText} from '../model/words.ts';
+import {answeredText, asSentence, designText, lineText, observerName, probabilityText, readsText, symbolsText, viewErrorText} from '../model/words.ts';
 import {Bar} from './bar.tsx';
 import {StillPlate} from './plate-canvas.tsx';
 
@@ -50,7 +50,11 @@ export function OutcomePlateCard({plate, observer, original, seen, onNear}: {
         <dl class="answer">
           <div><dt>Drawn</dt><dd>{symbolsText(plate.drawn, 'no figure')}</dd></div>
           <div><dt>Answered</dt><dd>{answeredText(plate)}</dd></div>
+          {plate.first_symbols !== null && <div><dt>First said</dt><dd>{symbolsText(plate.first_symbols, 'no figure')}</dd></div>}
         </dl>
+        {plate.hesitated && <p class="aside">Said with hesitation.</p>}
+        {plate.repeat && <p class="aside">Shown a second time, as the first reading was void.</p>}
+        {plate.line !== null && <p class="aside">{lineText(plate.line)}</p>}
         <ReadersRow plate={plate} observer={observer} />
       </div>
     </article>

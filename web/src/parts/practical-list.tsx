@@ -14,9 +14,11 @@ export function PracticalList({practicals}: {readonly practicals: readonly Pract
           <div>
             <h3>{practical.name}</h3>
             <p class="aside">
+              {practical.course !== '' && `${practical.course}${practical.group === '' ? '' : `, ${practical.group}`} · `}
               {countText(practical.sittings, 'sitting', 'sittings')} · {practical.plates} plates of {secondsText(practical.exposure_ms)} ·
               for a display of kind {practical.display} · started {timeText(practical.created_utc)}
               {practical.state !== 'open' && ` · ${practical.state === 'closed' ? 'closed' : 'being prepared'}`}
+              {practical.keep_until !== null && ` · kept until ${practical.keep_until}`}
             </p>
           </div>
           <div class="buttons">
@@ -29,6 +31,12 @@ export function PracticalList({practicals}: {readonly practicals: readonly Pract
     </ul>
   );
 }
+
+const LATENESS = [
+  {policy: 'ignore', words: 'count like any other'},
+  {policy: 'note', words: 'count, with a note beside them'},
+  {policy: 'miss', words: 'are misses, as the stricter rules of some trades have it'},
+] as const;
 
 const LOANS: readonly string[] = ['protan:0', 'deutan:0', 'deutan:5', 'tritan'];
 
@@ -44,7 +52,12 @@ export function NewPractical({busy, onStart}: {
     const name = String(form.get('name') ?? '').trim();
     const exposureMs = Math.round(1000 * Number(form.get('seconds')));
     const loans = form.getAll('loan').map(String);
-    const wish = {...(name === '' ? {} : {name}), exposure_ms: exposureMs};
+    const said = (field: string) => String(form.get(field) ?? '').trim();
+    const lateness = (['ignore', 'note', 'miss'] as const).find((policy) => policy === said('lateness')) ?? 'ignore';
+    const wish = {
+      ...(name === '' ? {} : {name}), exposure_ms: exposureMs, course: said('course'), group: said('group'), lateness, again: form.get('again') !== null,
+      ...(said('keep') === '' ? {} : {keep_until: said('keep')}),
+    };
     if (await onStart(form.get('how') === 'prepared' ? {...wish, prepare: true, loans} : wish)) element.reset();
   };
   return (
@@ -73,6 +86,36 @@ export function NewPractical({busy, onStart}: {
           <span id="how-hint" class="aside">With a prediction card that is sealed on opening; only then observers can be lent.</span>
         </div>
       </fieldset>
+      <details>
+        <summary>Course, late answers, plates once more, last day</summary>
+        <div class="field">
+          <label for="practical-course">Course <span class="aside">(optional)</span></label>
+          <input id="practical-course" name="course" type="text" maxLength={64} autocomplete="off" />
+        </div>
+        <div class="field">
+          <label for="practical-group">Group <span class="aside">(optional)</span></label>
+          <input id="practical-group" name="group" type="text" maxLength={64} autocomplete="off" />
+        </div>
+        <fieldset>
+          <legend>Late, hesitating and corrected answers</legend>
+          {LATENESS.map(({policy, words}) => (
+            <div class="choice" key={policy}>
+              <input type="radio" id={`late-${policy}`} name="lateness" value={policy} defaultChecked={policy === 'ignore'} />
+              <label for={`late-${policy}`}>{words}</label>
+            </div>
+          ))}
+        </fieldset>
+        <div class="choice">
+          <input type="checkbox" id="practical-again" name="again" aria-describedby="again-hint" />
+          <label for="practical-again">Some plates come once more at the end</label>
+          <span id="again-hint" class="aside">Those missed in the first round, and as many that were read, at least two: so the class sees how far one person’s readings agree.</span>
+        </div>
+        <div class="field">
+          <label for="practical-keep">Last day on which it is kept <span class="aside">(optional)</span></label>
+          <input id="practical-keep" name="keep" type="date" aria-describedby="keep-hint" />
+          <p id="keep-hint" class="aside">After it everything of the practical is removed for good when the program starts.</p>
+        </div>
+      </details>
       <details>
         <summary>Observers to lend, for a class</summary>
         <p class="aside">Each willing student gets one of these, or keeps own eyes, by lot. So a class finds out what a deficiency does, whoever is in it.</p>

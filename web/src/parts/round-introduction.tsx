@@ -1,14 +1,14 @@
 import type {ComponentChildren} from 'preact';
 import {useEffect, useRef} from 'preact/hooks';
 
-import {DONE_KEY, keyFor, keyLabel, NO_FIGURE_KEY, TIME_KEY} from '../model/keys.ts';
+import {CORRECTED_KEY, DONE_KEY, HESITATED_KEY, keyFor, keyLabel, LATE_KEY, NO_FIGURE_KEY, TIME_KEY} from '../model/keys.ts';
 import {introductionTo} from '../model/sitting.ts';
 import {gapDegrees, rowOf, symbolName} from '../model/symbols.ts';
 import type {Round, RoundItem, SittingState} from '../model/wire.ts';
 import {SymbolFigure} from './symbol-figure.tsx';
 
 /** What to do in the round that comes, how long it takes, and the keys. Begin waits until every plate has arrived. */
-export function RoundIntroduction({sitting, round, left, ready, roomy, onBegin, onStop, frame}: {
+export function RoundIntroduction({sitting, round, left, ready, roomy, onBegin, onStop, onEnough, children, frame}: {
   readonly sitting: SittingState;
   readonly round: Round;
   readonly left: readonly RoundItem[];
@@ -18,9 +18,12 @@ export function RoundIntroduction({sitting, round, left, ready, roomy, onBegin, 
   readonly roomy: boolean;
   readonly onBegin: () => void;
   readonly onStop: () => void;
+  /** Leaves out the plates that come again. */
+  readonly onEnough: () => void;
+  readonly children?: ComponentChildren;
   readonly frame: (heading: string, content: ComponentChildren) => ComponentChildren;
 }) {
-  const {title, lines} = introductionTo(round, left.length, sitting.exposure_ms, sitting.family);
+  const {title, lines} = introductionTo(round, left.length, sitting.exposure_ms, sitting.family, sitting.examined);
   const row = rowOf(sitting.family, sitting.symbols);
   const begin = useRef<HTMLButtonElement>(null);
   const allReady = ready === left.length;
@@ -43,9 +46,11 @@ export function RoundIntroduction({sitting, round, left, ready, roomy, onBegin, 
         )}
         <div class="buttons">
           <button ref={begin} type="button" class="primary large" disabled={!allReady} onClick={onBegin}>{resumed ? 'Go on' : 'Begin'}</button>
+          {round.name === 'again' && <button type="button" onClick={onEnough}>Leave it at that</button>}
           <button type="button" onClick={onStop}>Stop</button>
         </div>
         <p class="aside" role="status">{allReady ? 'All plates are ready.' : `Fetching plates: ${ready} of ${left.length}`}</p>
+        {children}
       </section>
       <section class="card" aria-labelledby="keys">
         <h2 id="keys">Keys</h2>
@@ -57,7 +62,12 @@ export function RoundIntroduction({sitting, round, left, ready, roomy, onBegin, 
             </div>
           ))}
           <div><dt><kbd>{NO_FIGURE_KEY}</kbd></dt><dd>no figure for me</dd></div>
-          {round.figures === 2 && <div><dt><kbd>{DONE_KEY}</kbd></dt><dd>done choosing</dd></div>}
+          {sitting.examined && <>
+            <div><dt><kbd>{HESITATED_KEY}</kbd></dt><dd>it was said with hesitation</dd></div>
+            <div><dt><kbd>{CORRECTED_KEY}</kbd></dt><dd>it was corrected: keep the first word, enter the second</dd></div>
+            <div><dt><kbd>{LATE_KEY}</kbd></dt><dd>it was said after the plate had gone</dd></div>
+          </>}
+          {(round.figures === 2 || sitting.examined) && <div><dt><kbd>{DONE_KEY}</kbd></dt><dd>{sitting.examined ? 'it stands as entered' : 'done choosing'}</dd></div>}
           <div><dt><kbd>{TIME_KEY}</kbd></dt><dd>hide or show the border that counts the time</dd></div>
         </dl>
         <p class="aside">

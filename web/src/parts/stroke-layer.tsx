@@ -1,6 +1,6 @@
 import {useState} from 'preact/hooks';
 
-import type {At} from '../model/stroke.ts';
+import type {Drawn} from '../model/wire.ts';
 
 /**
  * Lies over a plate and follows the pointer while it is down: the line is drawn in white and black, so that it stands on any
@@ -9,12 +9,12 @@ import type {At} from '../model/stroke.ts';
 export function StrokeLayer({sidePx, open, onStroke}: {
   readonly sidePx: number;
   readonly open: boolean;
-  readonly onStroke: (stroke: readonly At[], atMs: number) => void;
+  readonly onStroke: (stroke: readonly Drawn[], atMs: number) => void;
 }) {
-  const [stroke, setStroke] = useState<readonly At[]>([]);
-  const at = (event: PointerEvent): At => {
+  const [stroke, setStroke] = useState<readonly Drawn[]>([]);
+  const at = (event: PointerEvent): Drawn => {
     const box = (event.currentTarget as SVGSVGElement).getBoundingClientRect();
-    return [(event.clientX - box.left) / box.width, (event.clientY - box.top) / box.height];
+    return [(event.clientX - box.left) / box.width, (event.clientY - box.top) / box.height, event.timeStamp];
   };
   const down = (event: PointerEvent) => {
     if (!open) return;
