@@ -80,6 +80,8 @@ class SqliteStatement : public PreparedStatement {
  public:
   SqliteStatement(sqlite3* database, sqlite3_stmt* statement, DatabaseFailure& failure)
       : database_(database), statement_(statement), failure_(failure) {}
+  SqliteStatement(const SqliteStatement&) = delete;
+  SqliteStatement& operator=(const SqliteStatement&) = delete;
   ~SqliteStatement() override { sqlite3_finalize(statement_); }
 
   int parameters() const override { return sqlite3_bind_parameter_count(statement_); }
@@ -129,6 +131,8 @@ class SqliteStatement : public PreparedStatement {
 class SqliteDatabase : public Database {
  public:
   explicit SqliteDatabase(std::filesystem::path file) : file_(std::move(file)) {}
+  SqliteDatabase(const SqliteDatabase&) = delete;
+  SqliteDatabase& operator=(const SqliteDatabase&) = delete;
   ~SqliteDatabase() override {
     statements_.clear();
     sqlite3_close(handle_);
@@ -292,6 +296,7 @@ Result<std::vector<ForeignKey>> SqliteDatabase::foreign_keys(std::string_view ta
     if (!rows.text(3).empty()) key.to_columns.push_back(rows.text(3));
   }
   std::vector<ForeignKey> keys;
+  keys.reserve(by_id.size());
   for (auto& [id, key] : by_id) keys.push_back(std::move(key));
   return keys;
 }

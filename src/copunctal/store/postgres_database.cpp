@@ -135,6 +135,8 @@ class PostgresDatabase : public Database {
  public:
   PostgresDatabase(const PostgresLibrary& library, std::string address)
       : library_(library), address_(std::move(address)) {}
+  PostgresDatabase(const PostgresDatabase&) = delete;
+  PostgresDatabase& operator=(const PostgresDatabase&) = delete;
   ~PostgresDatabase() override { close(); }
 
   Result<void> open();

@@ -235,7 +235,7 @@ Result<std::string> Translation::parameter(Tokens tokens, std::size_t at) {
   if (written == "?") {
     ours = ++plain_;
   } else {
-    const auto number = whole_number_from(std::string_view(written).substr(1));
+    const auto number = whole_number_from(std::string_view{written}.substr(1));
     if (!number || *number < 1 || *number > 999) return cannot_translate("parameter " + written);
     ours = static_cast<int>(*number);
   }
