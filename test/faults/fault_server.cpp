@@ -1,6 +1,8 @@
 // The product's store, desk and server around the sample set: what the fault tests kill.
 //
-//   fault_server serve --data DIR --port N [--set DIR]     (the set is ignored: it is built in)
+//   fault_server serve --data DIR --port N [--database ADDRESS] [--set DIR]
+//
+// The set is ignored: it is built in. With a database several of them share, as `copunctal serve`.
 //
 // Speaks like `copunctal serve`, and starts in milliseconds because it weighs no answers.
 #include <cstdio>
@@ -24,8 +26,10 @@ void announce(std::uint16_t port) {
   std::fflush(stdout);
 }
 
-Result<void> run(const std::string& directory, std::uint16_t port) {
-  COPUNCTAL_TRY(const auto store, Store::open(directory, system_clocks().utc()));
+Result<void> run(const std::string& directory, const std::string& database, std::uint16_t port) {
+  const std::string now = system_clocks().utc();
+  COPUNCTAL_TRY(const auto store,
+                database.empty() ? Store::open(directory, now) : Store::connect(database, now));
   COPUNCTAL_TRY(const auto desk, SittingDesk::open(*store, sample_set(), system_clocks(),
                                                    kernel_random(), without_tables));
   ServerOptions options;
@@ -36,18 +40,19 @@ Result<void> run(const std::string& directory, std::uint16_t port) {
 }  // namespace
 
 int main(int count, char** arguments) {
-  std::string directory;
+  std::string directory, database;
   std::uint16_t port = 0;
   for (int i = 2; i + 1 < count; i += 2) {
     const std::string name = arguments[i];
     if (name == "--data") directory = arguments[i + 1];
+    if (name == "--database") database = arguments[i + 1];
     if (name == "--port") port = static_cast<std::uint16_t>(std::stoi(arguments[i + 1]));
   }
   if (directory.empty()) {
-    std::fputs("usage: fault_server serve --data DIR --port N\n", stderr);
+    std::fputs("usage: fault_server serve --data DIR --port N [--database ADDRESS]\n", stderr);
     return 2;
   }
-  const auto done = run(directory, port);
+  const auto done = run(directory, database, port);
   if (done) return 0;
   std::fprintf(stderr, "fault_server: %s\n", done.error().message.c_str());
   return exit_code(done.error().kind);

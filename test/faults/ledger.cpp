@@ -69,42 +69,25 @@ std::vector<std::vector<std::string>> rows_in(const std::string& database_file, 
   return rows;
 }
 
-Findings compare(const Ledger& ledger, const std::string& database_file) {
-  sqlite3* database = nullptr;
-  if (sqlite3_open_v2(database_file.c_str(), &database, SQLITE_OPEN_READWRITE, nullptr) !=
-      SQLITE_OK)
-    throw std::runtime_error("cannot open " + database_file);
-  sqlite3_busy_timeout(database, 5000);
+Findings compare(const Ledger& ledger, const std::vector<std::vector<std::string>>& answers,
+                 const std::vector<std::vector<std::string>>& sittings) {
   const auto entries = ledger.entries();
   Findings findings;
   std::map<std::string, int> rows_of_answer, rows_of_item;
-  int tables = 0;
-  for_each_row(database, "SELECT name FROM sqlite_schema WHERE name IN ('answers', 'sittings')",
-               [&](const std::vector<std::string>&) { ++tables; });
-  if (tables != 2) {
-    sqlite3_close(database);
-    findings.damage.emplace_back("the tables are gone");
-    for (const auto& [answer, entry] : entries)
-      findings.acknowledged += entry.is_acknowledged ? 1 : 0;
-    findings.lost = findings.acknowledged + static_cast<int>(ledger.sittings().size());
-    return findings;
+  for (const std::vector<std::string>& row : answers) {
+    findings.doubled += ++rows_of_answer[row[0]] > 1 ? 1 : 0;
+    findings.doubled += ++rows_of_item[row[1] + "/" + row[2]] > 1 ? 1 : 0;
+    const auto entry = entries.find(row[0]);
+    if (entry == entries.end()) {
+      ++findings.unknown;
+      continue;
+    }
+    const Entry& sent = entry->second;
+    const bool is_same =
+        sent.sitting == row[1] && std::to_string(sent.item) == row[2] && sent.body_sha256 == row[3];
+    findings.altered += is_same ? 0 : 1;
+    findings.kept_unacknowledged += sent.is_acknowledged ? 0 : 1;
   }
-  for_each_row(database, "SELECT answer_id, sitting_id, item, body_sha256 FROM answers",
-               [&](const std::vector<std::string>& row) {
-                 findings.doubled += ++rows_of_answer[row[0]] > 1 ? 1 : 0;
-                 findings.doubled += ++rows_of_item[row[1] + "/" + row[2]] > 1 ? 1 : 0;
-                 const auto entry = entries.find(row[0]);
-                 if (entry == entries.end()) {
-                   ++findings.unknown;
-                   return;
-                 }
-                 const Entry& sent = entry->second;
-                 const bool is_same = sent.sitting == row[1] &&
-                                      std::to_string(sent.item) == row[2] &&
-                                      sent.body_sha256 == row[3];
-                 findings.altered += is_same ? 0 : 1;
-                 findings.kept_unacknowledged += sent.is_acknowledged ? 0 : 1;
-               });
   for (const auto& [answer, entry] : entries) {
     findings.acknowledged += entry.is_acknowledged ? 1 : 0;
     const bool is_there = rows_of_answer.count(answer) != 0;
@@ -114,13 +97,34 @@ Findings compare(const Ledger& ledger, const std::string& database_file) {
     findings.heard_too_late_only += is_late && !is_there ? 1 : 0;
   }
   std::set<std::string> missing = ledger.sittings();
-  for_each_row(database, "SELECT sitting_id FROM sittings",
-               [&](const std::vector<std::string>& row) { missing.erase(row[0]); });
+  for (const std::vector<std::string>& row : sittings) missing.erase(row[0]);
   findings.lost += static_cast<int>(missing.size());
-  for (const char* check : {"PRAGMA integrity_check", "PRAGMA foreign_key_check"})
-    for_each_row(database, check, [&](const std::vector<std::string>& row) {
-      if (row[0] != "ok") findings.damage.push_back(row[0]);
-    });
+  return findings;
+}
+
+Findings compare(const Ledger& ledger, const std::string& database_file) {
+  sqlite3* database = nullptr;
+  if (sqlite3_open_v2(database_file.c_str(), &database, SQLITE_OPEN_READWRITE, nullptr) !=
+      SQLITE_OK)
+    throw std::runtime_error("cannot open " + database_file);
+  sqlite3_busy_timeout(database, 5000);
+  const auto rows = [&](const char* sql) {
+    std::vector<std::vector<std::string>> all;
+    for_each_row(database, sql,
+                 [&all](const std::vector<std::string>& row) { all.push_back(row); });
+    return all;
+  };
+  Findings findings;
+  if (rows("SELECT name FROM sqlite_schema WHERE name IN ('answers', 'sittings')").size() == 2) {
+    findings = compare(ledger, rows("SELECT answer_id, sitting_id, item, body_sha256 FROM answers"),
+                       rows("SELECT sitting_id FROM sittings"));
+    for (const char* check : {"PRAGMA integrity_check", "PRAGMA foreign_key_check"})
+      for (const std::vector<std::string>& row : rows(check))
+        if (row[0] != "ok") findings.damage.push_back(row[0]);
+  } else {
+    findings = compare(ledger, {}, {});
+    findings.damage.emplace_back("the tables are gone");
+  }
   sqlite3_close(database);
   return findings;
 }

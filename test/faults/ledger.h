@@ -56,6 +56,10 @@ struct Findings {
 /// The texts of the rows that `sql` gives.
 std::vector<std::vector<std::string>> rows_in(const std::string& database_file, const char* sql);
 
+/// The same of rows read elsewhere: answer, sitting, item and body of answers; sittings.
+Findings compare(const Ledger& ledger, const std::vector<std::vector<std::string>>& answers,
+                 const std::vector<std::vector<std::string>>& sittings);
+
 /// Reads the file as it stands, with SQL of its own and none of the store's code.
 Findings compare(const Ledger& ledger, const std::string& database_file);
 

@@ -2,6 +2,7 @@
 
 #include <unistd.h>
 
+#include <array>
 #include <cstdio>
 #include <exception>
 #include <stdexcept>
@@ -18,14 +19,34 @@ constexpr std::uint32_t longest_delay_us = 2000;
 constexpr std::uint32_t most_answers_before_a_fault = 60;
 constexpr int most_refusals_printed = 3;
 
-/// Our server's name whichever way the bytes go, or it would not answer.
-std::string request_to(const HttpClient& client, const Run& run, const std::string& method,
-                       const std::string& target, const std::string& body) {
-  const std::string host = "127.0.0.1:" + std::to_string(run.port);
-  return client.request_text(method, target, body, {{"Host", host}, {"Origin", "http://" + host}});
-}
-
 }  // namespace
+
+class Person::Way {
+ public:
+  explicit Way(const Run& run)
+      : ports_{run.port, run.other != 0 ? run.other : run.port},
+        first_(run.way != 0 ? run.way : run.port) {
+    if (run.other != 0) second_.emplace(run.other);
+  }
+
+  /// Sends a request to one server, the next to the other; the reply comes from receive().
+  bool send(const std::string& method, const std::string& target, const std::string& body) {
+    turn_ = 1 - turn_;
+    // The server's own name whichever way the bytes go, or it would not answer.
+    const std::string host = "127.0.0.1:" + std::to_string(ports_[turn_]);
+    return client().send(client().request_text(method, target, body,
+                                               {{"Host", host}, {"Origin", "http://" + host}}));
+  }
+  std::optional<Reply> receive() { return client().receive(); }
+
+ private:
+  HttpClient& client() { return turn_ == 1 && second_ ? *second_ : first_; }
+
+  std::array<std::uint16_t, 2> ports_;
+  HttpClient first_;
+  std::optional<HttpClient> second_;
+  std::size_t turn_ = 0;
+};
 
 Plan new_plan(RandomStream& random) {
   return {random.below(2) == 0 ? Plan::Point::at_acknowledgement : Plan::Point::before_reply,
@@ -34,17 +55,17 @@ Plan new_plan(RandomStream& random) {
 }
 
 void Person::answer_until_over(Run& run, Counts& counts) {
-  HttpClient client(run.way != 0 ? run.way : run.port);
+  Way way(run);
   while (!run.is_over) {
-    if (!pending_ && !prepare(client, run, counts)) return;
-    if (!send_pending(client, run, counts)) return;
+    if (!pending_ && !prepare(way, run, counts)) return;
+    if (!send_pending(way, run, counts)) return;
     if (!run.plan && state_["round"].is_null()) return;
   }
 }
 
-bool Person::prepare(HttpClient& client, Run& run, Counts& counts) {
+bool Person::prepare(Way& way, Run& run, Counts& counts) {
   if (state_.is_null() || state_["round"].is_null()) {
-    if (!begin(client, run, counts)) return false;
+    if (!begin(way, run, counts)) return false;
   }
   for (const json& item : state_["round"]["items"]) {
     if (item["answered"].get<bool>()) continue;
@@ -72,10 +93,9 @@ bool Person::prepare(HttpClient& client, Run& run, Counts& counts) {
   throw std::runtime_error("a round without an open item");
 }
 
-bool Person::begin(HttpClient& client, Run& run, Counts& counts) {
+bool Person::begin(Way& way, Run& run, Counts& counts) {
   const auto ask = [&](const std::string& target, const std::string& body) {
-    return client.send(request_to(client, run, "POST", target, body)) ? client.receive()
-                                                                      : std::nullopt;
+    return way.send("POST", target, body) ? way.receive() : std::nullopt;
   };
   if (practical_.empty()) {
     const auto made = taken(ask("/api/practicals", "{}"), 201, run, counts);
@@ -102,17 +122,17 @@ std::optional<json> Person::taken(const std::optional<Reply>& reply, int status,
   return std::nullopt;
 }
 
-bool Person::send_pending(HttpClient& client, Run& run, Counts& counts) {
+bool Person::send_pending(Way& way, Run& run, Counts& counts) {
   const std::string address =
       "/api/sittings/" + state_["sitting"].get<std::string>() + "/answers/" + pending_->id;
-  if (!client.send(request_to(client, run, "PUT", address, pending_->body))) return lost_touch();
+  if (!way.send("PUT", address, pending_->body)) return lost_touch();
   const int number = ++run.sent;
   if (run.plan && run.plan->point == Plan::Point::before_reply && number == run.plan->answer) {
     usleep(run.plan->delay_us);
     run.is_over = true;
     run.fault();
   }
-  const auto receipt = taken(client.receive(), 200, run, counts);
+  const auto receipt = taken(way.receive(), 200, run, counts);
   return receipt ? take(*receipt, run, counts) : lost_touch();
 }
 

@@ -34,6 +34,7 @@ struct Run {
   std::uint16_t port;                ///< Of the server.
   std::optional<Plan> plan = {};     ///< Nothing: answer what is left and end.
   std::function<void()> fault = {};  ///< What the plan sets off; called once, by one of the people.
+  std::uint16_t other = 0;           ///< Of a second server with the same data, asked in turn.
   std::uint16_t way = 0;             ///< The port to connect to instead, of something in between.
   bool deafens = false;              ///< What is heard after the fault counts as not heard.
   bool may_refuse = false;           ///< 503 is met by giving up, and is no fault of the server.
@@ -65,13 +66,16 @@ class Person {
     bool is_retry = false;
   };
 
+  /// The connections of one run.
+  class Way;
+
   /// Chooses the next item, beginning a new sitting when there is none.
-  bool prepare(HttpClient& client, Run& run, Counts& counts);
-  bool begin(HttpClient& client, Run& run, Counts& counts);
+  bool prepare(Way& way, Run& run, Counts& counts);
+  bool begin(Way& way, Run& run, Counts& counts);
   /// The reply's body when it has `status`.
   std::optional<nlohmann::json> taken(const std::optional<Reply>& reply, int status, Run& run,
                                       Counts& counts);
-  bool send_pending(HttpClient& client, Run& run, Counts& counts);
+  bool send_pending(Way& way, Run& run, Counts& counts);
   bool take(const nlohmann::json& receipt, Run& run, Counts& counts);
   bool lost_touch();
   std::string new_id();

@@ -129,13 +129,13 @@ struct SittingDesk::Inside {
   std::thread building;
 
   Inside(Store& s, PlateSet plates, DeskClocks c, RandomBytes r, TablesBuilder build_tables,
-         std::vector<PlateSet> others)
+         std::vector<PlateSet> others, Store& screens)
       : store(s),
         shown(std::move(plates)),
         set(shown.set()),
         clocks(std::move(c)),
         random(std::move(r)),
-        displays(store, clocks.utc, random),
+        displays(screens, clocks.utc, random),
         loans(set) {
     for (PlateSet& other : others) also.push_back(std::make_unique<ShownSet>(std::move(other)));
     building = std::thread([this, build_tables = std::move(build_tables)] {
@@ -242,12 +242,13 @@ SittingDesk::~SittingDesk() = default;
 Result<std::unique_ptr<SittingDesk>> SittingDesk::open(Store& store, PlateSet set,
                                                        DeskClocks clocks, RandomBytes random,
                                                        TablesBuilder build_tables,
-                                                       std::vector<PlateSet> also) {
+                                                       std::vector<PlateSet> also,
+                                                       Store* screens) {
   COPUNCTAL_TRY_VOID(check_sittable(set));
   for (const PlateSet& other : also) COPUNCTAL_TRY_VOID(check_same_plates(set, other));
-  return std::unique_ptr<SittingDesk>(new SittingDesk(
-      std::make_unique<Inside>(store, std::move(set), std::move(clocks), std::move(random),
-                               std::move(build_tables), std::move(also))));
+  return std::unique_ptr<SittingDesk>(new SittingDesk(std::make_unique<Inside>(
+      store, std::move(set), std::move(clocks), std::move(random), std::move(build_tables),
+      std::move(also), screens == nullptr ? store : *screens)));
 }
 
 Result<std::string> SittingDesk::colour_space(std::string_view sitting) const {
@@ -381,27 +382,29 @@ Result<SittingState> SittingDesk::begin_sitting(std::string_view practical,
         COPUNCTAL_TRY_VOID(inside_->loans.plates(observer));
   }
   return inside_->store
-      .change<SittingState>([this, record, on_loan = wish.on_loan](
-                                Changes& changes) mutable -> Result<SittingState> {
-        COPUNCTAL_TRY(auto its_practical, changes.practical(record.practical_id));
+      .change<SittingState>([this, laid_out = std::move(record),
+                             on_loan = wish.on_loan](Changes& changes) -> Result<SittingState> {
+        SittingRecord sitting = laid_out;  // the store may have to try again
+        COPUNCTAL_TRY(auto its_practical, changes.practical(sitting.practical_id));
         if (!its_practical) return no_such("practical");
         if (its_practical->set_hash != inside_->set.hash) return other_set(*its_practical);
         COPUNCTAL_TRY_VOID(check_open(*its_practical));
-        COPUNCTAL_TRY(record.pseudonym, pseudonym_for(changes, *its_practical, record.order_seed));
+        COPUNCTAL_TRY(sitting.pseudonym,
+                      pseudonym_for(changes, *its_practical, sitting.order_seed));
         if (on_loan) {
           if (its_practical->loans.empty())
             return wrong_field("loan", "is not offered in this practical");
-          COPUNCTAL_TRY(record.loan, drawn_by_lot(changes, *its_practical, record.order_seed));
-          if (*record.loan != "own") {
-            COPUNCTAL_TRY(const auto lent, inside_->loans.plates(*record.loan));
-            std::erase_if(record.items, [&](const ItemRecord& item) {
+          COPUNCTAL_TRY(sitting.loan, drawn_by_lot(changes, *its_practical, sitting.order_seed));
+          if (*sitting.loan != "own") {
+            COPUNCTAL_TRY(const auto lent, inside_->loans.plates(*sitting.loan));
+            std::erase_if(sitting.items, [&](const ItemRecord& item) {
               return !lent->codes[static_cast<std::size_t>(item.plate)];
             });
           }
         }
-        if (auto added = changes.add(record); !added)
+        if (auto added = changes.add(sitting); !added)
           return tl::unexpected(std::move(added).error());
-        return state_in(inside_->set, {record, *std::move(its_practical), {}, false});
+        return state_in(inside_->set, {sitting, *std::move(its_practical), {}, false});
       })
       .get();
 }

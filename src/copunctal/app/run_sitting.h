@@ -172,12 +172,15 @@ struct OutcomePicture {
 /// when the store fails, conflict when the practical's set is not the one loaded.
 class SittingDesk {
  public:
-  /// Starts building the reading tables in the background. `store` must outlive the desk. `also`:
-  /// the same plates for other displays, shown on devices that were checked as such. Error:
-  /// bad_input for a set that no sitting can be made of, or whose plates are others.
+  /// Starts building the reading tables in the background. `also`: the same plates for other
+  /// displays, shown on devices that were checked as such. `store` must outlive the desk, and so
+  /// must `screens`, where the checks of this computer's screen are kept: by default in `store`,
+  /// which other computers may share. Error: bad_input for a set that no sitting can be made of, or
+  /// whose plates are others.
   static Result<std::unique_ptr<SittingDesk>> open(
       Store& store, PlateSet set, DeskClocks clocks, RandomBytes random,
-      TablesBuilder build_tables = build_reading_tables, std::vector<PlateSet> also = {});
+      TablesBuilder build_tables = build_reading_tables, std::vector<PlateSet> also = {},
+      Store* screens = nullptr);
   SittingDesk(const SittingDesk&) = delete;
   SittingDesk& operator=(const SittingDesk&) = delete;
   ~SittingDesk();
@@ -215,7 +218,7 @@ class SittingDesk {
   Result<OutcomePicture> outcome_picture(std::string_view sitting, std::int64_t item,
                                          const std::string& observer) const;
 
-  /// The checks of this computer's screen, in the same store and by the same clock.
+  /// The checks of this computer's screen, by the same clock.
   DisplayDesk& displays();
   /// Practicals from preparation to debrief.
   PracticalDesk& classes();

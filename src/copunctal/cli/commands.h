@@ -13,8 +13,9 @@
 namespace copunctal {
 
 struct ServeOptions {
-  std::string data;  ///< Empty: ~/.local/share/copunctal.
-  std::string set;   ///< Empty: the default set, made when it is missing.
+  std::string data;      ///< Empty: ~/.local/share/copunctal.
+  std::string database;  ///< Address of a PostgreSQL database; empty: DIR/copunctal.db.
+  std::string set;       ///< Empty: the default set, made when it is missing.
   std::string display = "srgb";
   std::string seed = "1";
   std::uint16_t port = 8471;
@@ -82,7 +83,8 @@ int score_command(const ScoreOptions& options);
 
 /// What `practical` and its commands take; each uses its own.
 struct PracticalOptions {
-  std::string data;  ///< Empty: ~/.local/share/copunctal.
+  std::string data;      ///< Empty: ~/.local/share/copunctal.
+  std::string database;  ///< Address of a PostgreSQL database; empty: DIR/copunctal.db.
   std::string id, sitting, file, out, csv, head;
   bool yes = false, verify = false, force = false, json = false;
 };

@@ -76,6 +76,8 @@ int run(int argc, char** argv) {
   auto* serve_app = app.add_subcommand(
       "serve", "Serve the pages on this computer, and a class on its own devices");
   serve_app->add_option("--data", serve.data, "Directory of practicals [~/.local/share/copunctal]");
+  serve_app->add_option("--database", serve.database,
+                        "Keep practicals in this PostgreSQL database, which servers can share");
   serve_app->add_option("--set", serve.set, "A set made with `plates make` [the default set]");
   serve_app->add_option("--display", serve.display, "Display of the default set")
       ->capture_default_str();
@@ -240,6 +242,7 @@ int run(int argc, char** argv) {
                                  int (*command)(const PracticalOptions&)) {
     auto* added = practical->add_subcommand(name, what);
     added->add_option("--data", kept.data, "Directory of practicals [~/.local/share/copunctal]");
+    added->add_option("--database", kept.database, "The PostgreSQL database they are kept in");
     added->add_flag("--json", kept.json, "Report as JSON");
     added->callback([&code, &kept, command] { code = command(kept); });
     return added;

@@ -23,8 +23,23 @@ int ended(const Result<void>& result) {
 }
 
 Result<DataKeeper> beside(const PracticalOptions& options) {
+  if (!options.database.empty())
+    return DataKeeper::connected(options.database, system_clocks().utc);
   COPUNCTAL_TRY(const std::string data, data_directory(options.data));
   return DataKeeper::beside(data, system_clocks().utc);
+}
+
+Result<DataKeeper> alone(const PracticalOptions& options) {
+  if (!options.database.empty())
+    return DataKeeper::connected(options.database, system_clocks().utc);
+  COPUNCTAL_TRY(const std::string data, data_directory(options.data));
+  return DataKeeper::alone(data, system_clocks().utc);
+}
+
+Result<void> is_a_file(const PracticalOptions& options, const std::string& tool) {
+  if (options.database.empty()) return {};
+  return fail(Error::Kind::usage, "practicals in a PostgreSQL database are copied by PostgreSQL",
+              "database", "", "use " + tool + ", or `practical export` for one practical");
 }
 
 void report(const PracticalOptions& options, Json json, const std::string& words) {
@@ -105,10 +120,15 @@ Result<void> carry_out(const PracticalOptions& options) {
 }
 
 Result<void> bring_in(const PracticalOptions& options) {
-  COPUNCTAL_TRY(const std::string data, data_directory(options.data));
   COPUNCTAL_TRY(const std::string text, read_file(options.file));
-  COPUNCTAL_TRY(const ImportReport done,
-                import_practical(data, text, options.file, system_clocks().utc));
+  const auto import = [&]() -> Result<ImportReport> {
+    const auto utc = system_clocks().utc;
+    if (!options.database.empty())
+      return import_into_database(options.database, text, options.file, utc);
+    COPUNCTAL_TRY(const std::string data, data_directory(options.data));
+    return import_practical(data, text, options.file, utc);
+  };
+  COPUNCTAL_TRY(const ImportReport done, import());
   report(options, {{"practical", done.practical}, {"added", done.added}},
          done.added.empty() ? "All of practical " + done.practical + " was there already."
                             : "Added practical " + done.practical + ": " + in_words(done.added));
@@ -125,15 +145,18 @@ Result<void> remove(const PracticalOptions& options) {
     return fail(Error::Kind::usage, "this would remove for good: " + in_words(counts), "practical",
                 options.id, "add --yes to do it; there is no way back but a backup");
   }
-  COPUNCTAL_TRY(DataKeeper keeper, DataKeeper::alone(data, system_clocks().utc));
+  COPUNCTAL_TRY(DataKeeper keeper, alone(options));
   COPUNCTAL_TRY(const RemovalReport done, keeper.remove(options.id, sitting));
   std::vector<std::string> backups;
   for (const fs::path& backup : done.backups) backups.push_back(backup.string());
   std::string words = "Removed for good: " + in_words(done.removed) + ".\n";
-  words += backups.empty()
-               ? "No backup in " + (fs::path(data) / "backups").string() + " holds it."
-               : "These backups still hold it; remove them too where it must be gone:\n  " +
-                     joined(backups, "\n  ");
+  if (!options.database.empty())
+    words += "PostgreSQL's log, its archive and backups of the database may still hold it.";
+  else
+    words += backups.empty()
+                 ? "No backup in " + (fs::path(data) / "backups").string() + " holds it."
+                 : "These backups still hold it; remove them too where it must be gone:\n  " +
+                       joined(backups, "\n  ");
   words += "\nFiles exported before, and backups kept elsewhere, are not known here.";
   report(options, {{"removed", done.removed}, {"backups", backups}}, words);
   return {};
@@ -145,6 +168,7 @@ std::string head_in_words(const LogRead& log) {
 }
 
 Result<void> back_up(const PracticalOptions& options) {
+  COPUNCTAL_TRY_VOID(is_a_file(options, "`pg_dump --schema=copunctal`"));
   COPUNCTAL_TRY(DataKeeper keeper, beside(options));
   COPUNCTAL_TRY(
       const fs::path name,
@@ -158,6 +182,7 @@ Result<void> back_up(const PracticalOptions& options) {
 }
 
 Result<void> restore(const PracticalOptions& options) {
+  COPUNCTAL_TRY_VOID(is_a_file(options, "`pg_restore`"));
   COPUNCTAL_TRY(const std::string data, data_directory(options.data));
   COPUNCTAL_TRY(const RestoreReport done, restore_backup(data, options.file, system_clocks().utc));
   const auto or_null = [](const fs::path& path) {

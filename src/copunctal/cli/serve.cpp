@@ -118,6 +118,20 @@ Result<void> note(Store& store, LogEvent event, const std::string& now_utc) {
   return {};
 }
 
+// Practicals whose last day has passed, wherever they are kept.
+Result<void> remove_what_expired(const std::string& database, const fs::path& data,
+                                 const DeskClocks& clocks) {
+  COPUNCTAL_TRY(auto names, remove_expired(data, clocks.utc));
+  if (!database.empty()) {
+    COPUNCTAL_TRY(const auto more, remove_expired_in_database(database, clocks.utc));
+    names.insert(names.end(), more.begin(), more.end());
+  }
+  for (const std::string& name : names)
+    std::fprintf(stderr, "Note: the practical '%s' was removed: its last day has passed.\n",
+                 name.c_str());
+  return {};
+}
+
 }  // namespace
 
 std::vector<EmbeddedFile> pages() {
@@ -152,23 +166,26 @@ int serve_command(const ServeOptions& options) {
   if (geteuid() == 0)
     std::fprintf(stderr, "Note: running as root; an ordinary account is safer.\n");
   const DeskClocks clocks = system_clocks();
-  const auto expired = remove_expired(data, clocks.utc);
-  if (!expired) return failed(expired.error());
-  for (const std::string& name : *expired)
-    std::fprintf(stderr, "Note: the practical '%s' was removed: its last day has passed.\n",
-                 name.c_str());
-  auto store = Store::open(data, clocks.utc());
-  if (!store) return failed(store.error());
-  for (const std::string& words : (*store)->notes())
+  auto shared = options.database.empty() ? Result<std::unique_ptr<Store>>()
+                                         : Store::connect(options.database, clocks.utc());
+  if (!shared) return failed(shared.error());
+  const auto removed = remove_what_expired(options.database, data, clocks);
+  if (!removed) return failed(removed.error());
+  // With a database the directory still holds what is of this computer alone: sets and the check of
+  // its screen.
+  auto own = Store::open(data, clocks.utc());
+  if (!own) return failed(own.error());
+  for (const std::string& words : (*own)->notes())
     std::fprintf(stderr, "Note: %s\n", words.c_str());
+  Store& store = *shared ? **shared : **own;
   auto listener = listener_for_the_class(options, *class_address, data);
   if (!listener) return failed(listener.error());
   auto set = set_to_serve(*std::move(wanted), data);
   if (!set) return failed(set.error());
   PlateWorkshop workshop(data / "sets", *set);
   // One that another program is in the middle of stays.
-  if (const auto removed = remove_rehearsal(rehearsal_directory(data)); !removed)
-    std::fprintf(stderr, "Note: %s\n", removed.error().message.c_str());
+  if (const auto cleared = remove_rehearsal(rehearsal_directory(data)); !cleared)
+    std::fprintf(stderr, "Note: %s\n", cleared.error().message.c_str());
   Rehearsals rehearsals([data, rehearsed = *set, report = TroubleReport([](std::string_view words) {
                                                    say(std::string(words));
                                                  })] {
@@ -180,11 +197,11 @@ int serve_command(const ServeOptions& options) {
   for (const PlateSet& other : others)
     std::fprintf(stderr, "Note: devices checked as %s get plates made for it.\n",
                  other.display.c_str());
-  auto desk = SittingDesk::open(**store, *std::move(set), clocks, kernel_random(),
-                                build_reading_tables, std::move(others));
+  auto desk = SittingDesk::open(store, *std::move(set), clocks, kernel_random(),
+                                build_reading_tables, std::move(others), own->get());
   if (!desk) return failed(desk.error());
 
-  if (const auto noted = note(**store, LogEvent::start, clocks.utc()); !noted)
+  if (const auto noted = note(store, LogEvent::start, clocks.utc()); !noted)
     return failed(noted.error());
   const std::vector<EmbeddedFile> files = pages();
   ServerOptions server;
@@ -207,7 +224,7 @@ int serve_command(const ServeOptions& options) {
     // Whoever started it would wait for ever: better to end and say so.
     if (!written()) unheard.request_stop();
   });
-  const auto noted = note(**store, LogEvent::stop, clocks.utc());
+  const auto noted = note(store, LogEvent::stop, clocks.utc());
   if (!served) return failed(served.error());
   return noted ? 0 : failed(noted.error());
 }

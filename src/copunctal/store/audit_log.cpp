@@ -1,5 +1,7 @@
 #include "copunctal/store/audit_log.h"
 
+#include <algorithm>
+
 #include "copunctal/base/hash.h"
 #include "copunctal/store/database.h"
 
@@ -93,11 +95,11 @@ std::optional<std::string> break_in(const LogRead& log, std::string_view known_h
 }
 
 Result<bool> has_log(Database& database) {
-  COPUNCTAL_TRY(
-      const auto tables,
-      database.number("SELECT count(*) FROM sqlite_schema WHERE type = 'table' AND name IN"
-                      " ('audit_log', 'audit_head')"));
-  return tables == 2;
+  COPUNCTAL_TRY(const auto tables, database.tables());
+  const auto has = [&](std::string_view name) {
+    return std::find(tables.begin(), tables.end(), name) != tables.end();
+  };
+  return has("audit_log") && has("audit_head");
 }
 
 Result<void> append_to_log(Database& database, LogEvent event, std::string_view now_utc,

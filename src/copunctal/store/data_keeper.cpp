@@ -32,8 +32,12 @@ tl::unexpected<Error> nothing_kept(const fs::path& directory) {
 /// Undoes what was not kept, whatever way the scope is left.
 class Transaction {
  public:
-  static Result<std::unique_ptr<Transaction>> begin(Database& database, const std::string& how) {
-    COPUNCTAL_TRY_VOID(database.run(how));
+  static Result<std::unique_ptr<Transaction>> reading(Database& database) {
+    COPUNCTAL_TRY_VOID(database.begin_reading());
+    return std::unique_ptr<Transaction>(new Transaction(database));
+  }
+  static Result<std::unique_ptr<Transaction>> writing(Database& database) {
+    COPUNCTAL_TRY_VOID(database.begin_writing());
     return std::unique_ptr<Transaction>(new Transaction(database));
   }
   Transaction(const Transaction&) = delete;
@@ -67,18 +71,6 @@ std::string in_words(const RowCounts& counts) {
   return plural(count_in(counts, "practicals"), "practical") + ", " +
          plural(count_in(counts, "sittings"), "sitting") + ", " +
          plural(count_in(counts, "answers"), "answer") + ", " + plural(all_of(counts), "row");
-}
-
-// Nothing removed is left in the file or beside it. VACUUM writes the file anew, from its live
-// rows; its own scratch is memory, never a file.
-Result<void> wipe(Database& database) {
-  COPUNCTAL_TRY_VOID(database.run("PRAGMA temp_store=MEMORY; VACUUM;"));
-  COPUNCTAL_TRY(const auto is_busy, database.number("PRAGMA wal_checkpoint(TRUNCATE)"));
-  if (is_busy == 0) return {};
-  return fail(Error::Kind::io,
-              "the rows are removed, but another program that reads the database kept their "
-              "traces from being wiped",
-              "database", "", "end that program, then give the same command again");
 }
 
 bool holds(const fs::path& file, std::string_view words) {
@@ -142,13 +134,13 @@ KeptTable kept(TidyTable&& tidy) {
 }  // namespace
 
 struct DataKeeper::Inside {
-  fs::path directory;
+  fs::path directory;  ///< Empty: connected().
   Clock clock;
   std::optional<DataDirectory> held;  ///< Only alone().
   std::unique_ptr<Database> database;
 
   Result<void> note(LogEvent event, std::string_view subject, std::string_view details) {
-    COPUNCTAL_TRY(const auto transaction, Transaction::begin(*database, "BEGIN IMMEDIATE"));
+    COPUNCTAL_TRY(const auto transaction, Transaction::writing(*database));
     COPUNCTAL_TRY_VOID(append_to_log(*database, event, clock(), subject, details));
     return transaction->keep();
   }
@@ -177,7 +169,8 @@ Result<DataKeeper> DataKeeper::beside(const fs::path& directory, Clock clock) {
   if (!fs::exists(file, error)) return nothing_kept(directory);
   {
     COPUNCTAL_TRY(const auto database, Database::open(file));
-    COPUNCTAL_TRY(const auto version, database->number("PRAGMA user_version"));
+    COPUNCTAL_TRY(const SchemaMark mark, database->schema_mark());
+    const std::int64_t version = mark.version;
     if (version == static_cast<std::int64_t>(all_migrations().size())) {
       COPUNCTAL_TRY_VOID(migrate(*database, clock(), file.string()));  // checks whose it is
     }
@@ -193,8 +186,19 @@ Result<DataKeeper> DataKeeper::beside(const fs::path& directory, Clock clock) {
       new Inside{directory, std::move(clock), std::nullopt, std::move(database)}));
 }
 
+Result<DataKeeper> DataKeeper::connected(const std::string& address, Clock clock) {
+  COPUNCTAL_TRY(auto database, Database::connect(address));
+  COPUNCTAL_TRY(const SchemaMark mark, database->schema_mark());
+  if (mark.is_empty)
+    return fail(Error::Kind::not_found, database->name() + ": no practicals are kept here",
+                "database", database->name(), "name the database of practicals with --database");
+  COPUNCTAL_TRY_VOID(migrate(*database, clock(), database->name()));
+  return DataKeeper(
+      std::unique_ptr<Inside>(new Inside{{}, std::move(clock), std::nullopt, std::move(database)}));
+}
+
 Result<std::vector<PracticalRecord>> DataKeeper::practicals() {
-  COPUNCTAL_TRY(const auto view, Transaction::begin(*inside_->database, "BEGIN"));
+  COPUNCTAL_TRY(const auto view, Transaction::reading(*inside_->database));
   return Records(*inside_->database).practicals();
 }
 
@@ -202,7 +206,7 @@ Result<std::string> DataKeeper::exported(std::string_view practical,
                                          std::string_view intended_use) {
   std::string text;
   {
-    COPUNCTAL_TRY(const auto view, Transaction::begin(*inside_->database, "BEGIN"));
+    COPUNCTAL_TRY(const auto view, Transaction::reading(*inside_->database));
     COPUNCTAL_TRY(text, archive_of(*inside_->database, practical, intended_use));
   }
   COPUNCTAL_TRY_VOID(inside_->note(LogEvent::exported, log_subject(practical), "as JSON"));
@@ -212,7 +216,7 @@ Result<std::string> DataKeeper::exported(std::string_view practical,
 Result<std::vector<KeptTable>> DataKeeper::exported_tables(std::string_view practical) {
   std::vector<KeptTable> tables;
   {
-    COPUNCTAL_TRY(const auto view, Transaction::begin(*inside_->database, "BEGIN"));
+    COPUNCTAL_TRY(const auto view, Transaction::reading(*inside_->database));
     COPUNCTAL_TRY(auto tidy, tidy_tables_of(*inside_->database, practical));
     for (TidyTable& table : tidy) tables.push_back(kept(std::move(table)));
   }
@@ -220,10 +224,12 @@ Result<std::vector<KeptTable>> DataKeeper::exported_tables(std::string_view prac
   return tables;
 }
 
-Result<RowCounts> DataKeeper::count(std::string_view practical,
-                                    std::optional<std::string_view> sitting) {
-  Database& database = *inside_->database;
-  COPUNCTAL_TRY(const auto view, Transaction::begin(database, "BEGIN"));
+namespace {
+
+/// What belongs to a practical, or to one sitting of it, in the transaction that is open. Error:
+/// not_found.
+Result<RowCounts> counted(Database& database, std::string_view practical,
+                          std::optional<std::string_view> sitting) {
   const Records records(database);
   COPUNCTAL_TRY(const auto its_practical, records.practical(practical));
   if (!its_practical)
@@ -239,31 +245,41 @@ Result<RowCounts> DataKeeper::count(std::string_view practical,
   return count_family(database, "sittings", *sitting);
 }
 
+}  // namespace
+
+Result<RowCounts> DataKeeper::count(std::string_view practical,
+                                    std::optional<std::string_view> sitting) {
+  COPUNCTAL_TRY(const auto view, Transaction::reading(*inside_->database));
+  return counted(*inside_->database, practical, sitting);
+}
+
 Result<RemovalReport> DataKeeper::remove(std::string_view practical,
                                          std::optional<std::string_view> sitting) {
-  expects(inside_->held.has_value());
+  expects(inside_->held.has_value() || inside_->directory.empty());
   Database& database = *inside_->database;
-  if (const auto there = count(practical, sitting); !there) {
-    // Removed before, perhaps, with traces left because somebody was reading.
-    if (there.error().kind == Error::Kind::not_found) COPUNCTAL_TRY_VOID(wipe(database));
-    return tl::unexpected(there.error());
-  }
   const std::string_view id = sitting.value_or(practical);
   RemovalReport report;
-  {
-    COPUNCTAL_TRY(const auto transaction, Transaction::begin(database, "BEGIN IMMEDIATE"));
+  const auto removed = [&]() -> Result<void> {
+    COPUNCTAL_TRY(const auto transaction, Transaction::writing(database));
+    COPUNCTAL_TRY_VOID(counted(database, practical, sitting));
     COPUNCTAL_TRY(report.removed, remove_family(database, sitting ? "sittings" : "practicals", id));
     COPUNCTAL_TRY_VOID(append_to_log(database, LogEvent::removed, inside_->clock(), log_subject(id),
                                      in_words(report.removed)));
-    COPUNCTAL_TRY_VOID(transaction->keep());
-  }
-  COPUNCTAL_TRY_VOID(wipe(database));
+    return transaction->keep();
+  }();
+  // What is not there was removed before, perhaps, with traces left because somebody was reading.
+  const bool was_there = removed || removed.error().kind != Error::Kind::not_found;
+  if (!removed && was_there) return tl::unexpected(removed.error());
+  COPUNCTAL_TRY_VOID(database.wipe());
+  if (!removed) return tl::unexpected(removed.error());
+  if (inside_->directory.empty()) return report;
   remove_drafts(inside_->directory);
   report.backups = copies_that_hold(inside_->directory, id);
   return report;
 }
 
 Result<fs::path> DataKeeper::back_up(const std::optional<fs::path>& out, bool force) {
+  expects(!inside_->directory.empty());
   fs::path name;
   if (out) {
     name = *out;
@@ -280,7 +296,7 @@ Result<fs::path> DataKeeper::back_up(const std::optional<fs::path>& out, bool fo
 }
 
 Result<LogRead> DataKeeper::log() {
-  COPUNCTAL_TRY(const auto view, Transaction::begin(*inside_->database, "BEGIN"));
+  COPUNCTAL_TRY(const auto view, Transaction::reading(*inside_->database));
   return read_log(*inside_->database);
 }
 
@@ -288,7 +304,7 @@ namespace {
 
 Result<ImportReport> import_into(Database& database, std::string_view archive,
                                  const std::string& name, const std::string& now_utc) {
-  COPUNCTAL_TRY(const auto transaction, Transaction::begin(database, "BEGIN IMMEDIATE"));
+  COPUNCTAL_TRY(const auto transaction, Transaction::writing(database));
   COPUNCTAL_TRY(Imported imported, add_archive(database, archive, name));
   ImportReport report{std::move(imported.practical), std::move(imported.added)};
   if (report.added.empty()) return report;
@@ -300,21 +316,40 @@ Result<ImportReport> import_into(Database& database, std::string_view archive,
 
 }  // namespace
 
-Result<std::vector<std::string>> remove_expired(const fs::path& directory,
-                                                const DataKeeper::Clock& clock) {
+namespace {
+
+Result<std::vector<std::string>> remove_expired_with(DataKeeper keeper, const std::string& today) {
   std::vector<std::string> names;
-  if (!fs::exists(directory / "copunctal.db")) return names;
-  COPUNCTAL_TRY(DataKeeper keeper, DataKeeper::alone(directory, clock));
   COPUNCTAL_TRY(const auto practicals, keeper.practicals());
-  constexpr std::size_t of_day = 10;
-  const std::string today = clock().substr(0, of_day);
   for (const PracticalRecord& one : practicals) {
     if (!one.keep_until || *one.keep_until >= today) continue;
-    if (const auto removed = keeper.remove(one.id, std::nullopt); !removed)
+    const auto removed = keeper.remove(one.id, std::nullopt);
+    if (removed) names.push_back(one.name);
+    // Another server that starts now may have been faster.
+    if (!removed && removed.error().kind != Error::Kind::not_found)
       return tl::unexpected(removed.error());
-    names.push_back(one.name);
   }
   return names;
+}
+
+std::string day_of(const DataKeeper::Clock& clock) {
+  constexpr std::size_t of_day = 10;
+  return clock().substr(0, of_day);
+}
+
+}  // namespace
+
+Result<std::vector<std::string>> remove_expired(const fs::path& directory,
+                                                const DataKeeper::Clock& clock) {
+  if (!fs::exists(directory / "copunctal.db")) return std::vector<std::string>();
+  COPUNCTAL_TRY(DataKeeper keeper, DataKeeper::alone(directory, clock));
+  return remove_expired_with(std::move(keeper), day_of(clock));
+}
+
+Result<std::vector<std::string>> remove_expired_in_database(const std::string& address,
+                                                            const DataKeeper::Clock& clock) {
+  COPUNCTAL_TRY(DataKeeper keeper, DataKeeper::connected(address, clock));
+  return remove_expired_with(std::move(keeper), day_of(clock));
 }
 
 Result<ImportReport> import_practical(const fs::path& directory, std::string_view archive,
@@ -341,6 +376,13 @@ Result<ImportReport> import_practical(const fs::path& directory, std::string_vie
   auto imported = bring_in();
   if (!imported && !was_there) fs::remove(directory, error);  // only if empty
   return imported;
+}
+
+Result<ImportReport> import_into_database(const std::string& address, std::string_view archive,
+                                          const std::string& name, const DataKeeper::Clock& clock) {
+  COPUNCTAL_TRY(const auto database, Database::connect(address));
+  COPUNCTAL_TRY_VOID(migrate(*database, clock(), database->name()));
+  return import_into(*database, archive, name, clock());
 }
 
 namespace {
@@ -428,15 +470,14 @@ Result<RestoreReport> restore_backup(const fs::path& directory, const fs::path& 
       }
     }
     {
-      COPUNCTAL_TRY(const auto transaction, Transaction::begin(*restored, "BEGIN IMMEDIATE"));
+      COPUNCTAL_TRY(const auto transaction, Transaction::writing(*restored));
       COPUNCTAL_TRY_VOID(
           append_to_log(*restored, LogEvent::restore, now_utc, "", "in place of " + before));
       COPUNCTAL_TRY_VOID(transaction->keep());
     }
     if (present != nullptr) {
       COPUNCTAL_TRY_VOID(restored->copy_into(*present));
-      COPUNCTAL_TRY(const auto is_busy, present->number("PRAGMA wal_checkpoint(TRUNCATE)"));
-      static_cast<void>(is_busy);  // then a later one empties it
+      static_cast<void>(present->empty_log());  // or a later one empties it
       return report;
     }
     COPUNCTAL_TRY(const std::string mode, restored->text("PRAGMA journal_mode=DELETE"));

@@ -65,6 +65,10 @@ class DataKeeper {
   /// Holds the directory, as a server would. Errors: not_found; as Store::open().
   static Result<DataKeeper> alone(const std::filesystem::path& directory, Clock clock);
 
+  /// A PostgreSQL database, beside its servers, also to remove. Its backups are PostgreSQL's own.
+  /// Errors: not_found where no practicals are kept; as Store::connect().
+  static Result<DataKeeper> connected(const std::string& address, Clock clock);
+
   DataKeeper(DataKeeper&&) noexcept;
   DataKeeper& operator=(DataKeeper&&) noexcept;
   DataKeeper(const DataKeeper&) = delete;
@@ -80,13 +84,14 @@ class DataKeeper {
   Result<std::vector<KeptTable>> exported_tables(std::string_view practical);
 
   /// Removes a practical, or one sitting of it, for good: no page of the database and its log
-  /// files holds anything of it afterwards. Needs alone(). Errors: not_found; io, also when
-  /// another program's reading kept traces from being wiped.
+  /// files holds anything of it afterwards. Needs alone() or connected(). Errors: not_found; io,
+  /// also when another program's reading kept traces from being wiped.
   Result<RemovalReport> remove(std::string_view practical, std::optional<std::string_view> sitting);
   /// What that would remove.
   Result<RowCounts> count(std::string_view practical, std::optional<std::string_view> sitting);
 
-  /// A copy of everything in one file, by default DIR/backups/backup-TIME.db; noted in the log.
+  /// Of a directory: a copy of everything in one file, by default DIR/backups/backup-TIME.db; noted
+  /// in the log.
   Result<std::filesystem::path> back_up(const std::optional<std::filesystem::path>& out,
                                         bool force);
 
@@ -102,12 +107,19 @@ class DataKeeper {
 /// without practicals is left alone. Returns their names. Errors: as DataKeeper::remove().
 Result<std::vector<std::string>> remove_expired(const std::filesystem::path& directory,
                                                 const DataKeeper::Clock& clock);
+/// The same in a PostgreSQL database, beside its servers.
+Result<std::vector<std::string>> remove_expired_in_database(const std::string& address,
+                                                            const DataKeeper::Clock& clock);
 
 /// Adds a practical to a directory, which is made when it is not there. All or nothing. Errors:
 /// bad_input naming the place, conflict for a row that is there and says something else, io.
 Result<ImportReport> import_practical(const std::filesystem::path& directory,
                                       std::string_view archive, const std::string& name,
                                       const DataKeeper::Clock& clock);
+
+/// The same to a PostgreSQL database, beside its servers. Errors also: as Store::connect().
+Result<ImportReport> import_into_database(const std::string& address, std::string_view archive,
+                                          const std::string& name, const DataKeeper::Clock& clock);
 
 /// Puts a backup in place of all there is, after a backup of that. The backup is checked wholly
 /// first and left as it is. Errors: bad_input for a file that is none; io for a damaged or newer

@@ -16,59 +16,13 @@ tl::unexpected<Error> cannot_carry(const std::string& what) {
               "schema", what, "use the program that made this database");
 }
 
-Result<std::vector<std::string>> all_tables(Database& database) {
-  COPUNCTAL_TRY(Statement rows,
-                database.prepare("SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT"
-                                 " LIKE 'sqlite\\_%' ESCAPE '\\' ORDER BY name"));
-  std::vector<std::string> names;
-  for (;;) {
-    COPUNCTAL_TRY(const bool has_row, rows.step());
-    if (!has_row) return names;
-    names.push_back(rows.text(0));
-  }
-}
-
 Result<void> read_columns(Database& database, FamilyTable& table) {
-  COPUNCTAL_TRY(Statement rows,
-                database.prepare("SELECT name, type, \"notnull\", pk FROM pragma_table_xinfo(?1)"
-                                 " WHERE hidden = 0 ORDER BY cid"));
-  rows.bind(table.name);
+  COPUNCTAL_TRY(table.columns, database.columns(table.name));
   std::map<int, std::string> key;
-  for (;;) {
-    COPUNCTAL_TRY(const bool has_row, rows.step());
-    if (!has_row) break;
-    const std::string type = rows.text(1);
-    const std::map<std::string, ColumnType> types = {{"INT", ColumnType::whole},
-                                                     {"INTEGER", ColumnType::whole},
-                                                     {"REAL", ColumnType::real},
-                                                     {"TEXT", ColumnType::text}};
-    const auto known = types.find(type);
-    if (known == types.end())
-      return cannot_carry(table.name + "." + rows.text(0) + " of type " + type);
-    const int place = static_cast<int>(rows.whole(3));
-    table.columns.push_back({rows.text(0), known->second, rows.whole(2) != 0 || place > 0, place});
-    if (place > 0) key[place] = rows.text(0);
-  }
+  for (const TableColumn& column : table.columns)
+    if (column.key > 0) key[column.key] = column.name;
   for (const auto& [place, name] : key) table.key.push_back(name);
   if (table.key.empty()) return cannot_carry(table.name + " without a primary key");
-  return {};
-}
-
-Result<void> read_foreign_keys(Database& database, FamilyTable& table) {
-  COPUNCTAL_TRY(Statement rows,
-                database.prepare("SELECT id, \"table\", \"from\", coalesce(\"to\", '') FROM"
-                                 " pragma_foreign_key_list(?1) ORDER BY id, seq"));
-  rows.bind(table.name);
-  std::map<std::int64_t, ForeignKey> by_id;
-  for (;;) {
-    COPUNCTAL_TRY(const bool has_row, rows.step());
-    if (!has_row) break;
-    ForeignKey& key = by_id[rows.whole(0)];
-    key.to = rows.text(1);
-    key.from_columns.push_back(rows.text(2));
-    if (!rows.text(3).empty()) key.to_columns.push_back(rows.text(3));
-  }
-  for (auto& [id, key] : by_id) table.foreign_keys.push_back(std::move(key));
   return {};
 }
 
@@ -98,11 +52,11 @@ std::string quoted_names(const std::vector<std::string>& names) {
 }
 
 Result<std::vector<FamilyTable>> family_of(Database& database, std::string_view root) {
-  COPUNCTAL_TRY(const auto names, all_tables(database));
+  COPUNCTAL_TRY(const auto names, database.tables());
   std::map<std::string, FamilyTable> tables;
   for (const std::string& name : names) {
     FamilyTable table{.name = name, .columns = {}, .key = {}, .foreign_keys = {}, .where = {}};
-    COPUNCTAL_TRY_VOID(read_foreign_keys(database, table));
+    COPUNCTAL_TRY(table.foreign_keys, database.foreign_keys(name));
     tables.emplace(name, std::move(table));
   }
   expects(tables.contains(std::string(root)));

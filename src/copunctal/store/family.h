@@ -9,24 +9,9 @@
 #include <vector>
 
 #include "copunctal/base/result.h"
+#include "copunctal/store/database.h"
 
 namespace copunctal {
-
-class Database;
-
-enum class ColumnType { whole, real, text };
-
-struct TableColumn {
-  std::string name;
-  ColumnType type = ColumnType::text;
-  bool is_required = false;
-  int key = 0;  ///< Place in the primary key, from 1; 0: no part of it.
-};
-
-struct ForeignKey {
-  std::string to;
-  std::vector<std::string> from_columns, to_columns;
-};
 
 /// A table of the family, and which of its rows belong.
 struct FamilyTable {

@@ -332,14 +332,30 @@ const std::array steps_of_this_program = {
     Migration{"courses and examiners", courses_and_examiners},
 };
 
-/// Whose file it is, judged by its mark; an empty file is anybody's.
-Result<void> check_owner(Database& database, const std::string& file) {
-  COPUNCTAL_TRY(const auto mark, database.number("PRAGMA application_id"));
-  if (mark == application_id) return {};
-  COPUNCTAL_TRY(const auto tables, database.number("SELECT count(*) FROM sqlite_schema"));
-  if (mark == 0 && tables == 0) return {};
-  return fail(Error::Kind::bad_input, file + ": this database was made by another program",
-              "database", file, "choose another data directory");
+/// Whose database it is, judged by its mark; an empty one is anybody's. And whether it is one that
+/// this program can bring up to date.
+Result<SchemaMark> checked_mark(Database& database, std::span<const Migration> steps,
+                                const std::string& file) {
+  COPUNCTAL_TRY(const SchemaMark mark, database.schema_mark());
+  const std::string another =
+      database.is_postgres() ? "another database" : "another data directory";
+  if (mark.application != application_id && (mark.application != 0 || !mark.is_empty))
+    return fail(Error::Kind::bad_input, file + ": this database was made by another program",
+                "database", file, "choose " + another);
+  if (mark.version > static_cast<std::int64_t>(steps.size()))
+    return fail(Error::Kind::io,
+                file + ": the database has schema " + std::to_string(mark.version) +
+                    ", newer than this program, which knows up to " + std::to_string(steps.size()),
+                "database", file, "use the newer program, or " + another);
+  if (mark.version < 0 || (mark.version > 0 && steps.empty()))
+    return fail(Error::Kind::bad_input, file + ": impossible schema number", "database", file,
+                "restore a backup");
+  return mark;
+}
+
+/// What a step is known by: the script as it is written.
+std::string_view script_of(const Migration& step, const Database& database) {
+  return database.is_postgres() && !step.postgres.empty() ? step.postgres : step.script;
 }
 
 Result<void> check_steps(Database& database, std::int64_t version, std::span<const Migration> steps,
@@ -349,7 +365,7 @@ Result<void> check_steps(Database& database, std::int64_t version, std::span<con
     COPUNCTAL_TRY(Statement applied,
                   database.prepare("SELECT sha256 FROM migrations WHERE version = ?1"));
     COPUNCTAL_TRY(const bool is_there, applied.bind(number).step());
-    if (is_there && applied.text(0) == sha256_hex(step.script)) continue;
+    if (is_there && applied.text(0) == sha256_hex(script_of(step, database))) continue;
     return fail(Error::Kind::bad_input,
                 file + ": schema step " + std::to_string(number) + " ('" + std::string(step.name) +
                     "') is not the one this program knows",
@@ -360,13 +376,20 @@ Result<void> check_steps(Database& database, std::int64_t version, std::span<con
 
 Result<void> take_step(Database& database, std::int64_t number, const Migration& step,
                        std::string_view now_utc) {
-  if (auto done = database.run(std::string(step.script)); !done) return done;
+  const std::string script(script_of(step, database));
+  COPUNCTAL_TRY_VOID(step.postgres == script ? database.run_as_it_is(script)
+                                             : database.run(script));
   COPUNCTAL_TRY(Statement note, database.prepare("INSERT INTO migrations VALUES (?1, ?2, ?3, ?4)"));
-  return note.bind(number).bind(step.name).bind(sha256_hex(step.script)).bind(now_utc).run();
+  return note.bind(number)
+      .bind(step.name)
+      .bind(sha256_hex(script_of(step, database)))
+      .bind(now_utc)
+      .run();
 }
 
 Result<void> take_steps(Database& database, std::int64_t from, std::span<const Migration> steps,
                         std::string_view now_utc) {
+  COPUNCTAL_TRY_VOID(database.make_schema());
   if (auto made = database.run(std::string(migrations_table)); !made) return made;
   for (auto index = static_cast<std::size_t>(from); index < steps.size(); ++index)
     if (auto taken =
@@ -374,12 +397,13 @@ Result<void> take_steps(Database& database, std::int64_t from, std::span<const M
         !taken)
       return taken;
   COPUNCTAL_TRY(const bool is_logged, has_log(database));
-  if (is_logged)
+  const bool is_news = from < static_cast<std::int64_t>(steps.size());
+  if (is_logged && is_news)
     COPUNCTAL_TRY_VOID(
         append_to_log(database, LogEvent::migration, now_utc, "",
                       "schema " + std::to_string(from) + " to " + std::to_string(steps.size())));
-  return database.run("PRAGMA application_id=" + std::to_string(application_id) +
-                      ";PRAGMA user_version=" + std::to_string(steps.size()) + ";COMMIT");
+  COPUNCTAL_TRY_VOID(database.mark_schema(static_cast<std::int64_t>(steps.size())));
+  return database.run("COMMIT");
 }
 
 }  // namespace
@@ -390,21 +414,17 @@ std::span<const Migration> all_migrations() {
 
 Result<void> migrate(Database& database, std::string_view now_utc, const std::string& file,
                      std::span<const Migration> steps) {
-  if (auto ours = check_owner(database, file); !ours) return ours;
-  COPUNCTAL_TRY(const auto version, database.number("PRAGMA user_version"));
-  if (version > static_cast<std::int64_t>(steps.size()))
-    return fail(Error::Kind::io,
-                file + ": the database has schema " + std::to_string(version) +
-                    ", newer than this program, which knows up to " + std::to_string(steps.size()),
-                "database", file, "use the newer program, or another data directory");
-  if (version < 0 || (version > 0 && steps.empty()))
-    return fail(Error::Kind::bad_input, file + ": impossible schema number", "database", file,
-                "restore a backup");
-  if (auto same = check_steps(database, version, steps, file); !same) return same;
-  if (version == static_cast<std::int64_t>(steps.size())) return {};
+  COPUNCTAL_TRY(const SchemaMark seen, checked_mark(database, steps, file));
+  if (auto same = check_steps(database, seen.version, steps, file); !same) return same;
+  if (seen.version == static_cast<std::int64_t>(steps.size())) return {};
 
-  if (auto begun = database.run("BEGIN IMMEDIATE"); !begun) return begun;
-  auto taken = take_steps(database, version, steps, now_utc);
+  // Looked at once more, now that nobody else can change it: another server may have been faster.
+  if (auto begun = database.begin_writing(); !begun) return begun;
+  auto taken = [&]() -> Result<void> {
+    COPUNCTAL_TRY(const SchemaMark mark, checked_mark(database, steps, file));
+    COPUNCTAL_TRY_VOID(check_steps(database, mark.version, steps, file));
+    return take_steps(database, mark.version, steps, now_utc);
+  }();
   if (!taken && database.in_transaction()) (void)database.run("ROLLBACK");
   return taken;
 }

@@ -8,19 +8,20 @@
 #include <string_view>
 
 #include "copunctal/base/result.h"
+#include "copunctal/store/database.h"
 
 namespace copunctal {
 
-class Database;
-
 /// One step of the schema; its number is its place in the list, from 1.
+///
+/// One script serves both databases when it keeps to what postgres_sql.h says. A step that cannot,
+/// such as one that rebuilds a table, which PostgreSQL alters in place, says `postgres` too; that
+/// runs as it is, in the schema copunctal. Both must lead to the same tables and columns.
 struct Migration {
   std::string_view name;
   std::string_view script;
+  std::string_view postgres = {};  ///< Empty: `script`, translated.
 };
-
-/// "Cplt" as a number: marks a database file as ours.
-inline constexpr int application_id = 0x43706c74;
 
 std::span<const Migration> all_migrations();
 

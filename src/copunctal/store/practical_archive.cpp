@@ -235,12 +235,10 @@ Result<bool> add_row(Database& database, const FamilyTable& table, const Archive
   for (const auto& [column, value] : row.cells) bind(insert, value, column.type);
   if (auto added = insert.run(); !added) {
     // A rule of the schema is the file's fault; a full disk is not.
-    const std::string& said = added.error().message;
-    const bool is_reference = said.find("FOREIGN KEY") != std::string::npos;
-    if (is_reference) return place.wrong("refers to a row that is not there");
-    if (said.find("constraint failed") != std::string::npos ||
-        said.find("cannot store") != std::string::npos)
-      return place.wrong("the database does not allow this row (" + said + ")");
+    if (database.failure() == DatabaseFailure::reference)
+      return place.wrong("refers to a row that is not there");
+    if (database.failure() == DatabaseFailure::rule)
+      return place.wrong("the database does not allow this row (" + added.error().message + ")");
     return tl::unexpected(std::move(added).error());
   }
   return true;
@@ -275,13 +273,13 @@ Result<void> check_heads(const Json& archive, std::int64_t schema, const Place& 
 Result<std::string> archive_of(Database& database, std::string_view practical,
                                std::string_view intended_use) {
   COPUNCTAL_TRY(const auto family, family_of(database, root_table));
-  COPUNCTAL_TRY(const auto schema, database.number("PRAGMA user_version"));
+  COPUNCTAL_TRY(const SchemaMark mark, database.schema_mark());
   COPUNCTAL_TRY(const RowTexts rows, rows_of(database, family, practical));
   if (rows.at(std::string(root_table)).empty()) return no_practical(practical);
   std::string text = "{\"format\":" + std::to_string(format_of_this_program) +
                      ",\n\"intended_use\":" + Json(intended_use).dump() +
                      ",\n\"practical\":" + Json(practical).dump() +
-                     ",\n\"schema\":" + std::to_string(schema) + ",\n\"tables\":{";
+                     ",\n\"schema\":" + std::to_string(mark.version) + ",\n\"tables\":{";
   std::string between;
   for (const auto& [table, its_rows] : rows) {
     text += between + "\n" + Json(table).dump() + ":[";
@@ -295,10 +293,10 @@ Result<std::string> archive_of(Database& database, std::string_view practical,
 Result<Imported> add_archive(Database& database, std::string_view text, const std::string& name) {
   const Place file{name, ""};
   COPUNCTAL_TRY(const Json archive, parsed(text, file));
-  COPUNCTAL_TRY(const auto schema, database.number("PRAGMA user_version"));
-  COPUNCTAL_TRY_VOID(check_heads(archive, schema, file));
+  COPUNCTAL_TRY(const SchemaMark mark, database.schema_mark());
+  COPUNCTAL_TRY_VOID(check_heads(archive, mark.version, file));
   COPUNCTAL_TRY(const auto family, family_of(database, root_table));
-  const bool is_older = archive.at("schema") < schema;
+  const bool is_older = archive.at("schema") < mark.version;
   const Json& tables = archive.at("tables");
   for (const auto& [table, rows] : tables.items()) {
     const bool is_known = std::any_of(

@@ -13,6 +13,7 @@
 #include "copunctal/store/migrations.h"
 #include "copunctal/store/sample_records.h"
 #include "copunctal/store/scratch_directory.h"
+#include "copunctal/store/two_databases.h"
 #include "copunctal/store/upkeep.h"
 
 using namespace copunctal;
@@ -45,15 +46,9 @@ CREATE TABLE later_remarks (
 ) STRICT;
 )sql";
 
-std::unique_ptr<Database> empty_database(const fs::path& directory) {
-  auto database = Database::open(database_in(directory));
-  if (!database || !migrate(**database, now, "test")) throw std::runtime_error("no database");
-  return *std::move(database);
-}
-
 /// Practicals 1 and 2, each with `sittings` sittings of two answers.
 void fill(Database& database, int sittings, RandomStream& stream) {
-  ASSERT_TRUE(database.run("BEGIN"));
+  ASSERT_TRUE(database.begin_writing());
   Changes changes(database);
   for (int practical = 1; practical <= 2; ++practical) {
     PracticalRecord record = sample_practical(practical);
@@ -86,7 +81,7 @@ std::string archive(Database& database, int practical = 1) {
 }
 
 Result<Imported> added(Database& database, const std::string& text) {
-  EXPECT_TRUE(database.run("BEGIN IMMEDIATE"));
+  EXPECT_TRUE(database.begin_writing());
   auto imported = add_archive(database, text, "term.json");
   EXPECT_TRUE(database.run(imported ? "COMMIT" : "ROLLBACK"));
   return imported;
@@ -99,15 +94,16 @@ std::int64_t all_rows(Database& database) {
   return rows;
 }
 
-struct PracticalArchive : testing::Test {
-  ScratchDirectory here, there;
+struct PracticalArchive : OnBothDatabases {
+  StorePlace here{GetParam()}, there{GetParam()};
   RandomStream stream{31};
 };
+INSTANTIATE_TEST_SUITE_P(, PracticalArchive, both_databases, name_of_database);
 
 }  // namespace
 
-TEST_F(PracticalArchive, OutInAndOutAgainIsTheSameByteForByte) {
-  const auto from = empty_database(here.path()), to = empty_database(there.path());
+TEST_P(PracticalArchive, OutInAndOutAgainIsTheSameByteForByte) {
+  const auto from = here.migrated(), to = there.migrated();
   fill(*from, 20, stream);
   const std::string text = archive(*from);
   const auto imported = added(*to, text);
@@ -119,8 +115,8 @@ TEST_F(PracticalArchive, OutInAndOutAgainIsTheSameByteForByte) {
   EXPECT_EQ(*to->number("SELECT count(*) FROM practicals"), 1) << "the other one came along";
 }
 
-TEST_F(PracticalArchive, AgainOrIntoWhereItCameFromChangesNothing) {
-  const auto from = empty_database(here.path());
+TEST_P(PracticalArchive, AgainOrIntoWhereItCameFromChangesNothing) {
+  const auto from = here.migrated();
   fill(*from, 3, stream);
   const std::string text = archive(*from);
   const auto rows = all_rows(*from);
@@ -133,8 +129,8 @@ TEST_F(PracticalArchive, AgainOrIntoWhereItCameFromChangesNothing) {
   EXPECT_EQ(archive(*from), text);
 }
 
-TEST_F(PracticalArchive, WhatWasRemovedMeanwhileComesBack) {
-  const auto from = empty_database(here.path());
+TEST_P(PracticalArchive, WhatWasRemovedMeanwhileComesBack) {
+  const auto from = here.migrated();
   fill(*from, 3, stream);
   const std::string text = archive(*from);
   ASSERT_TRUE(from->run("DELETE FROM sittings WHERE sitting_id = '" + sample_id(101) + "'"));
@@ -143,8 +139,8 @@ TEST_F(PracticalArchive, WhatWasRemovedMeanwhileComesBack) {
   EXPECT_EQ(archive(*from), text);
 }
 
-TEST_F(PracticalArchive, IsCanonicalJson) {
-  const auto from = empty_database(here.path());
+TEST_P(PracticalArchive, IsCanonicalJson) {
+  const auto from = here.migrated();
   fill(*from, 3, stream);
   const std::string text = archive(*from);
   const Json json = Json::parse(text);
@@ -174,8 +170,8 @@ TEST_F(PracticalArchive, IsCanonicalJson) {
 }
 
 // Tables and columns that a later migration adds are carried without a word of code about them.
-TEST_F(PracticalArchive, CarriesAndRemovesTablesOfALaterSchema) {
-  const auto from = empty_database(here.path()), to = empty_database(there.path());
+TEST_P(PracticalArchive, CarriesAndRemovesTablesOfALaterSchema) {
+  const auto from = here.migrated(), to = there.migrated();
   fill(*from, 2, stream);
   for (Database* one : {from.get(), to.get()}) ASSERT_TRUE(one->run(std::string(later_schema)));
   const std::string answer = sample_id(1000), other = sample_id(2000);
@@ -195,17 +191,17 @@ TEST_F(PracticalArchive, CarriesAndRemovesTablesOfALaterSchema) {
   ASSERT_TRUE(added(*to, text).has_value());
   EXPECT_EQ(archive(*to), text);
 
-  ASSERT_TRUE(from->run("BEGIN"));
+  ASSERT_TRUE(from->begin_writing());
   const auto removed = remove_family(*from, "practicals", sample_id(1));
   ASSERT_TRUE(removed.has_value()) << removed.error().message;
   ASSERT_TRUE(from->run("COMMIT"));
   EXPECT_EQ(removed->at("later_remarks"), 1);
-  EXPECT_EQ(*from->text("SELECT group_concat(words) FROM later_remarks"), "of the other");
+  EXPECT_EQ(*from->text("SELECT words FROM later_remarks"), "of the other");
   EXPECT_EQ(*from->number("SELECT count(*) FROM sittings"), 2);
 }
 
-TEST_F(PracticalArchive, WhatIsWrongInAFileIsNamedAndNothingIsKept) {
-  const auto from = empty_database(here.path()), to = empty_database(there.path());
+TEST_P(PracticalArchive, WhatIsWrongInAFileIsNamedAndNothingIsKept) {
+  const auto from = here.migrated(), to = there.migrated();
   fill(*from, 2, stream);
   const std::string text = archive(*from);
   const Json good = Json::parse(text);
@@ -278,8 +274,8 @@ TEST_F(PracticalArchive, WhatIsWrongInAFileIsNamedAndNothingIsKept) {
   EXPECT_TRUE(added(*to, text).has_value());
 }
 
-TEST_F(PracticalArchive, ARowThatSaysSomethingElseIsAConflict) {
-  const auto from = empty_database(here.path());
+TEST_P(PracticalArchive, ARowThatSaysSomethingElseIsAConflict) {
+  const auto from = here.migrated();
   fill(*from, 2, stream);
   Json json = Json::parse(archive(*from));
   json["tables"]["answers"][3]["frames"] = 1;
@@ -290,8 +286,8 @@ TEST_F(PracticalArchive, ARowThatSaysSomethingElseIsAConflict) {
 }
 
 // Somebody else's sitting cannot be smuggled in beside: the file names one practical.
-TEST_F(PracticalArchive, RowsOfAnotherPracticalAreRefused) {
-  const auto from = empty_database(here.path());
+TEST_P(PracticalArchive, RowsOfAnotherPracticalAreRefused) {
+  const auto from = here.migrated();
   fill(*from, 2, stream);
   Json json = Json::parse(archive(*from, 1));
   Json sitting = Json::parse(archive(*from, 2))["tables"]["sittings"][0];
@@ -303,9 +299,25 @@ TEST_F(PracticalArchive, RowsOfAnotherPracticalAreRefused) {
   EXPECT_EQ(*from->number("SELECT count(*) FROM sittings"), 4);
 }
 
-TEST_F(PracticalArchive, ARefusedImportLeavesNoDirectory) {
+TEST(PracticalImport, ThatIsRefusedLeavesNoDirectory) {
+  const ScratchDirectory there;
   const auto fresh = there.path() / "new";
   const auto refused = import_practical(fresh, "{}", "term.json", utc);
   ASSERT_FALSE(refused.has_value());
   EXPECT_FALSE(fs::exists(fresh));
+}
+
+// The same content is the same bytes, whichever database it comes from.
+TEST(PracticalInBothDatabases, ComesBackTheSameByteForByte) {
+  if (const auto why = PostgresServer::missing()) GTEST_SKIP() << *why;
+  StorePlace file(DatabaseKind::sqlite), server(DatabaseKind::postgres),
+      again(DatabaseKind::sqlite);
+  RandomStream stream{7};
+  const auto from = file.migrated(), through = server.migrated(), to = again.migrated();
+  fill(*from, 20, stream);
+  const std::string text = archive(*from);
+  ASSERT_TRUE(added(*through, text).has_value());
+  EXPECT_EQ(archive(*through), text);
+  ASSERT_TRUE(added(*to, archive(*through)).has_value());
+  EXPECT_EQ(archive(*to), text);
 }

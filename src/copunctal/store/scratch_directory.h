@@ -10,8 +10,9 @@ namespace copunctal {
 
 class ScratchDirectory {
  public:
-  ScratchDirectory() {
-    std::string name = (std::filesystem::temp_directory_path() / "copunctal-XXXXXX").string();
+  explicit ScratchDirectory(
+      const std::filesystem::path& within = std::filesystem::temp_directory_path()) {
+    std::string name = (within / "copunctal-XXXXXX").string();
     if (mkdtemp(name.data()) == nullptr) throw std::runtime_error("no directory " + name);
     path_ = name;
   }

@@ -1,7 +1,7 @@
 // The store: practicals, sittings and answers on stable storage.
 //
 // Writing goes through one thread that commits many changes at once; a future is ready only when
-// the commit has returned, so "saved" means saved. Reading has a connection of its own.
+// the commit has returned, so "saved" means saved. Reading has connections of its own.
 #pragma once
 
 #include <filesystem>
@@ -27,6 +27,11 @@ class Store {
   /// newer than we are.
   static Result<std::unique_ptr<Store>> open(const std::filesystem::path& directory,
                                              std::string_view now_utc);
+  /// Connects to a PostgreSQL database, which several servers may share, and makes or updates its
+  /// schema where needed. Errors: as Database::connect(); bad_input for a schema of another
+  /// program's; io for one newer than we are.
+  static Result<std::unique_ptr<Store>> connect(const std::string& address,
+                                                std::string_view now_utc);
   Store(const Store&) = delete;
   Store& operator=(const Store&) = delete;
   ~Store();

@@ -9,6 +9,7 @@
 #include "copunctal/base/expects.h"
 #include "copunctal/store/sample_records.h"
 #include "copunctal/store/scratch_directory.h"
+#include "copunctal/store/two_databases.h"
 
 using namespace copunctal;
 namespace fs = std::filesystem;
@@ -49,20 +50,25 @@ std::string bytes_of(const fs::path& file) {
   return text.str();
 }
 
+/// On SQLite and on PostgreSQL.
+struct StoreOnBoth : OnBothDatabases {
+  StorePlace place{GetParam()};
+};
+INSTANTIATE_TEST_SUITE_P(, StoreOnBoth, both_databases, name_of_database);
+
 }  // namespace
 
-TEST(Store, gives_back_what_it_was_given_also_after_reopening) {
-  const ScratchDirectory scratch;
+TEST_P(StoreOnBoth, gives_back_what_it_was_given_also_after_reopening) {
   const PracticalRecord practical = sample_practical();
   const SittingRecord sitting = sample_sitting();
   const AnswerRecord answer = sample_answer();
   {
-    const auto store = open_store(scratch.path());
+    const auto store = place.store();
     ASSERT_TRUE(add(*store, practical));
     ASSERT_TRUE(add(*store, sitting));
     ASSERT_TRUE(add(*store, answer));
   }
-  const auto store = open_store(scratch.path());
+  const auto store = place.store();
   const auto practicals = *store->read<std::vector<PracticalRecord>>(
       [](const Records& records) { return records.practicals(); });
   ASSERT_EQ(practicals.size(), 1U);
@@ -114,9 +120,8 @@ TEST(Store, keeps_its_files_to_itself) {
   EXPECT_GE(files, 3) << "database, log and lock";
 }
 
-TEST(Store, takes_an_item_and_an_answer_id_once) {
-  const ScratchDirectory scratch;
-  const auto store = open_store(scratch.path());
+TEST_P(StoreOnBoth, takes_an_item_and_an_answer_id_once) {
+  const auto store = place.store();
   ASSERT_TRUE(add(*store, sample_practical()));
   ASSERT_TRUE(add(*store, sample_sitting(1)));
   ASSERT_TRUE(add(*store, sample_sitting(2)));
@@ -128,9 +133,8 @@ TEST(Store, takes_an_item_and_an_answer_id_once) {
   EXPECT_EQ(answers_of(*store, sample_id(2)).size(), 0U);
 }
 
-TEST(Store, refuses_values_outside_their_range) {
-  const ScratchDirectory scratch;
-  const auto store = open_store(scratch.path());
+TEST_P(StoreOnBoth, refuses_values_outside_their_range) {
+  const auto store = place.store();
   ASSERT_TRUE(add(*store, sample_practical()));
   ASSERT_TRUE(add(*store, sample_sitting()));
   auto practical = sample_practical(2);
@@ -151,9 +155,8 @@ TEST(Store, refuses_values_outside_their_range) {
   EXPECT_TRUE(add(*store, sample_answer()));
 }
 
-TEST(Store, keeps_a_refused_answer_once_however_often_it_comes) {
-  const ScratchDirectory scratch;
-  const auto store = open_store(scratch.path());
+TEST_P(StoreOnBoth, keeps_a_refused_answer_once_however_often_it_comes) {
+  const auto store = place.store();
   ASSERT_TRUE(add(*store, sample_practical()));
   ASSERT_TRUE(add(*store, sample_sitting()));
   for (int i = 0; i < 3; ++i)
@@ -168,9 +171,8 @@ TEST(Store, keeps_a_refused_answer_once_however_often_it_comes) {
   EXPECT_EQ(refused[0].second.symbols, sample_answer().symbols);
 }
 
-TEST(Store, passes_a_callers_mistake_back_to_the_caller) {
-  const ScratchDirectory scratch;
-  const auto store = open_store(scratch.path());
+TEST_P(StoreOnBoth, passes_a_callers_mistake_back_to_the_caller) {
+  const auto store = place.store();
   auto broken = store->change<int>([](Changes& changes) -> Result<int> {
     (void)changes.add(sample_practical());
     expects(false);
@@ -265,22 +267,21 @@ TEST(Store, is_held_by_one_server_at_a_time) {
   EXPECT_EQ(second.error().kind, Error::Kind::io);
 }
 
-TEST(Store, gives_back_a_display_record_also_after_reopening) {
-  const ScratchDirectory scratch;
+TEST_P(StoreOnBoth, gives_back_a_display_record_also_after_reopening) {
   const DisplayRecord full = sample_display_record(1);
   DisplayRecord bare = sample_display_record(2);
   bare.check = {};
   bare.check.display = "display-p3/wled";
   bare.check.screen_px = {390, 844};
   {
-    const auto store = open_store(scratch.path());
+    const auto store = place.store();
     ASSERT_TRUE(add(*store, full));
     ASSERT_TRUE(make(*store, [&](Changes& changes) {
       return changes.end_display_record(full.id, "zoom", "2030-01-03T00:00:00.000Z");
     }));
     ASSERT_TRUE(add(*store, bare));
   }
-  const auto store = open_store(scratch.path());
+  const auto store = place.store();
   const auto read = [&](const std::string& id) {
     return *store->read<std::optional<DisplayRecord>>(
         [&](const Records& records) { return records.display_record(id); });
@@ -325,9 +326,8 @@ TEST(Store, gives_back_a_display_record_also_after_reopening) {
   EXPECT_FALSE(read(sample_id(99)));
 }
 
-TEST(Store, keeps_one_display_record_open_and_ended_ones_as_they_are) {
-  const ScratchDirectory scratch;
-  const auto store = open_store(scratch.path());
+TEST_P(StoreOnBoth, keeps_one_display_record_open_and_ended_ones_as_they_are) {
+  const auto store = place.store();
   const auto newest = [&] {
     return *store->read<std::optional<DisplayRecord>>(
         [](const Records& records) { return records.newest_display_record(); });

@@ -144,10 +144,9 @@ Result<void> bring_up_to_date(Database& database, const fs::path& directory,
   if (said != "ok")
     return fail(Error::Kind::io, file + ": the database is damaged (" + said + ")", "database",
                 file, "restore a backup, or move the file away to begin afresh");
-  COPUNCTAL_TRY(const auto version, database.number("PRAGMA user_version"));
-  COPUNCTAL_TRY(const auto mark, database.number("PRAGMA application_id"));
+  COPUNCTAL_TRY(const SchemaMark mark, database.schema_mark());
   const auto newest = static_cast<std::int64_t>(all_migrations().size());
-  if (mark == application_id && version > 0 && version < newest) {
+  if (mark.application == application_id && mark.version > 0 && mark.version < newest) {
     COPUNCTAL_TRY(const fs::path backup, write_automatic_backup(database, directory, now_utc));
     static_cast<void>(backup);
   }

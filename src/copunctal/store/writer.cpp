@@ -35,6 +35,7 @@ struct Verdict {
 Verdict try_change(Database& database, Changes& changes, const Command& command) {
   if (auto begun = database.run("SAVEPOINT one_change"); !begun) return {std::move(begun)};
   Verdict verdict;
+  database.forget_failure();
   try {
     verdict.result = command.change(changes);
   } catch (...) {
@@ -44,7 +45,12 @@ Verdict try_change(Database& database, Changes& changes, const Command& command)
   if (database.in_transaction()) {  // a full disk can end the transaction by itself
     auto ended =
         database.run(keep ? "RELEASE one_change" : "ROLLBACK TO one_change; RELEASE one_change");
-    if (!ended && keep) verdict.result = std::move(ended);
+    if (!ended && keep) {
+      verdict.result = std::move(ended);
+      // PostgreSQL: something in it had failed, and the change said nothing of it.
+      if (database.in_transaction())
+        (void)database.run("ROLLBACK TO one_change; RELEASE one_change");
+    }
   }
   return verdict;
 }
@@ -62,6 +68,29 @@ void tell_all_failed(std::deque<Command>& group, std::vector<Verdict>& verdicts,
     if (verdict.result.has_value() && verdict.thrown == nullptr)
       verdict.result = tl::unexpected(reason);
   tell_all(group, verdicts);
+}
+
+/// Makes all changes of a group and commits them; with an Error nothing was kept.
+Result<void> try_group(Database& database, Changes& changes, std::deque<Command>& group,
+                       std::vector<Verdict>& verdicts) {
+  if (auto begun = database.begin_writing(); !begun) return begun;
+  for (const Command& command : group) {
+    verdicts.push_back(try_change(database, changes, command));
+    const Result<void>& result = verdicts.back().result;
+    const bool is_at_odds = !result && database.failure() == DatabaseFailure::at_odds;
+    if (database.in_transaction() && !is_at_odds) continue;
+    if (database.in_transaction()) (void)database.run("ROLLBACK");
+    return result ? fail(Error::Kind::io, "the database gave the transaction up")
+                  : tl::unexpected(result.error());
+  }
+
+  if (acknowledges_first) {
+    tell_all(group, verdicts);
+    std::this_thread::sleep_for(lazy_delay);
+  }
+  auto committed = database.run("COMMIT");
+  if (!committed && database.in_transaction()) (void)database.run("ROLLBACK");
+  return committed;
 }
 
 }  // namespace
@@ -107,42 +136,29 @@ void Writer::run() {
     commit(group);
     if (has_removed_) forget_removed();
   }
-  (void)database_->number("PRAGMA wal_checkpoint(TRUNCATE)");
+  (void)database_->empty_log();
 }
 
+// What is at odds with another server's change is tried again as a whole: nothing of it was kept.
 void Writer::commit(std::deque<Command>& group) {
-  std::vector<Verdict> verdicts;
-  if (auto begun = database_->run("BEGIN IMMEDIATE"); !begun)
-    return tell_all_failed(group, verdicts, begun.error());
-
-  Changes changes(*database_);
-  for (const Command& command : group) {
-    verdicts.push_back(try_change(*database_, changes, command));
-    if (database_->in_transaction()) continue;
-    const Error reason = verdicts.back().result.has_value()
-                             ? Error{Error::Kind::io, "the database gave the transaction up"}
-                             : verdicts.back().result.error();
-    return tell_all_failed(group, verdicts, reason);
+  constexpr int most_tries = 5;
+  for (int i = 1;; ++i) {
+    std::vector<Verdict> verdicts;
+    Changes changes(*database_);
+    const auto committed = try_group(*database_, changes, group, verdicts);
+    has_removed_ = has_removed_ || (committed && changes.has_removed());
+    const bool was_told = acknowledges_first && verdicts.size() == group.size();
+    if (was_told) return;
+    if (committed) return tell_all(group, verdicts);
+    if (database_->failure() == DatabaseFailure::at_odds && i < most_tries) continue;
+    return tell_all_failed(group, verdicts, committed.error());
   }
-
-  if (acknowledges_first) {
-    tell_all(group, verdicts);
-    std::this_thread::sleep_for(lazy_delay);
-  }
-  if (auto committed = database_->run("COMMIT"); !committed) {
-    if (database_->in_transaction()) (void)database_->run("ROLLBACK");
-    if (!acknowledges_first) tell_all_failed(group, verdicts, committed.error());
-    return;
-  }
-  has_removed_ = has_removed_ || changes.has_removed();
-  if (!acknowledges_first) tell_all(group, verdicts);
 }
 
 // A commit leaves the removed rows' pages in the write-ahead log until it is emptied. A reader in
 // the way only delays that to the next commit.
 void Writer::forget_removed() {
-  const auto is_busy = database_->number("PRAGMA wal_checkpoint(TRUNCATE)");
-  if (is_busy && *is_busy == 0) has_removed_ = false;
+  if (database_->empty_log()) has_removed_ = false;
 }
 
 }  // namespace copunctal

@@ -15,6 +15,7 @@
 #include "copunctal/store/sample_records.h"
 #include "copunctal/store/scratch_directory.h"
 #include "copunctal/store/store.h"
+#include "copunctal/store/two_databases.h"
 
 using namespace copunctal;
 namespace fs = std::filesystem;
@@ -42,6 +43,12 @@ std::future<Result<void>> submit(Writer& writer, std::function<Result<void>(Chan
   return future;
 }
 
+/// On SQLite and on PostgreSQL.
+struct WriterOnBoth : OnBothDatabases {
+  StorePlace place{GetParam()};
+};
+INSTANTIATE_TEST_SUITE_P(, WriterOnBoth, both_databases, name_of_database);
+
 /// Keeps the writer inside one command until released, so that others queue up behind it.
 class Gate {
  public:
@@ -61,12 +68,10 @@ class Gate {
 
 }  // namespace
 
-TEST(Writer, commits_a_queue_as_one_group_in_which_a_failure_hurts_no_other) {
-  const ScratchDirectory scratch;
-  const auto file = scratch.path() / "copunctal.db";
+TEST_P(WriterOnBoth, commits_a_queue_as_one_group_in_which_a_failure_hurts_no_other) {
   std::vector<std::future<Result<void>>> futures;
   {
-    Writer writer(migrated(file));
+    Writer writer(place.migrated());
     Gate gate;
     auto held = submit(writer, gate.command());
     gate.wait_until_entered();
@@ -90,26 +95,23 @@ TEST(Writer, commits_a_queue_as_one_group_in_which_a_failure_hurts_no_other) {
     }
   }
   // Of 1..20, four are fives and two are sevens.
-  const auto database = Database::open(file);
-  EXPECT_EQ(*(*database)->number("SELECT count(*) FROM practicals"), 14);
-  EXPECT_EQ(*(*database)->number("SELECT count(*) FROM practicals WHERE practical_id LIKE '%5'"),
-            0);
+  const auto database = place.migrated();
+  EXPECT_EQ(*database->number("SELECT count(*) FROM practicals"), 14);
+  EXPECT_EQ(*database->number("SELECT count(*) FROM practicals WHERE practical_id LIKE '%5'"), 0);
 }
 
 // What the whole product rests on. Another connection sees only what is committed, so it is asked
 // at the very moment somebody is told.
-TEST(Writer, tells_nobody_before_the_commit) {
-  const ScratchDirectory scratch;
-  const auto file = scratch.path() / "copunctal.db";
-  Writer writer(migrated(file));
-  const auto onlooker = Database::open(file);
+TEST_P(WriterOnBoth, tells_nobody_before_the_commit) {
+  Writer writer(place.migrated());
+  const auto onlooker = place.migrated();
   ASSERT_TRUE(onlooker);
   for (int i = 1; i <= 50; ++i) {
     std::promise<std::int64_t> seen;
     writer.submit({[i](Changes& changes) { return changes.add(sample_practical(i)); },
                    [&](Result<void> result, std::exception_ptr) {
                      EXPECT_TRUE(result);
-                     seen.set_value(*(*onlooker)->number("SELECT count(*) FROM practicals"));
+                     seen.set_value(*onlooker->number("SELECT count(*) FROM practicals"));
                    }});
     ASSERT_EQ(seen.get_future().get(), i);
   }
@@ -216,30 +218,53 @@ TEST(Writer, on_a_failed_write_loses_nothing_it_confirmed) {
             2U);
 }
 
-TEST(Writer, that_is_held_off_by_another_program_answers_and_goes_on) {
-  const ScratchDirectory scratch;
-  const auto file = scratch.path() / "copunctal.db";
-  Writer writer(migrated(file));
-  const auto other = Database::open(file);
-  ASSERT_TRUE((*other)->run("BEGIN IMMEDIATE"));
+TEST_P(WriterOnBoth, that_is_held_off_by_another_program_answers_and_goes_on) {
+  Writer writer(place.migrated());
+  const auto other = place.migrated();
+  ASSERT_TRUE(other->begin_writing());
   const auto refused = submit(writer, [](Changes& c) { return c.add(sample_practical()); }).get();
   ASSERT_FALSE(refused);
   EXPECT_EQ(refused.error().kind, Error::Kind::io);
-  ASSERT_TRUE((*other)->run("ROLLBACK"));
+  ASSERT_TRUE(other->run("ROLLBACK"));
   EXPECT_TRUE(submit(writer, [](Changes& c) { return c.add(sample_practical()); }).get());
 }
 
-TEST(Writer, commits_what_is_queued_before_it_ends) {
-  const ScratchDirectory scratch;
-  const auto file = scratch.path() / "copunctal.db";
+TEST_P(WriterOnBoth, commits_what_is_queued_before_it_ends) {
   std::atomic<int> told = 0;
   {
-    Writer writer(migrated(file));
+    Writer writer(place.migrated());
     for (int i = 1; i <= 300; ++i)
       writer.submit({[i](Changes& changes) { return changes.add(sample_practical(i)); },
                      [&](Result<void> result, std::exception_ptr) { told += result ? 1 : 0; }});
   }
   EXPECT_EQ(told, 300);
-  const auto database = Database::open(file);
-  EXPECT_EQ(*(*database)->number("SELECT count(*) FROM practicals"), 300);
+  const auto database = place.migrated();
+  EXPECT_EQ(*database->number("SELECT count(*) FROM practicals"), 300);
+}
+
+// What failed within a change and was not passed on must not take the others with it, nor be told
+// as done.
+TEST_P(WriterOnBoth, that_is_not_told_of_a_failure_keeps_the_group_whole) {
+  std::vector<std::future<Result<void>>> futures;
+  {
+    Writer writer(place.migrated());
+    Gate gate;
+    auto held = submit(writer, gate.command());
+    gate.wait_until_entered();
+    for (int i = 1; i <= 6; ++i)
+      futures.push_back(submit(writer, [i](Changes& changes) -> Result<void> {
+        if (auto added = changes.add(sample_practical(i)); !added) return added;
+        if (i == 3) (void)changes.add(sample_practical(i));
+        return {};
+      }));
+    gate.open();
+    EXPECT_TRUE(held.get());
+  }
+  const auto database = place.database();
+  for (int i = 1; i <= 6; ++i) {
+    const bool is_told = futures[static_cast<std::size_t>(i - 1)].get().has_value();
+    const bool is_there = Records(*database).practical(sample_id(i))->has_value();
+    EXPECT_EQ(is_told, is_there) << i;
+    EXPECT_TRUE(i == 3 || is_told) << i;
+  }
 }
