@@ -324,7 +324,7 @@ TEST_F(Api, tells_the_outcome_to_who_asked) {
     EXPECT_EQ(keys_of(plate),
               (std::set<std::string>{"item", "round", "name", "kind", "aim", "drawn", "answered",
                                      "end", "as_drawn", "void", "repeat", "hesitated",
-                                     "first_symbols", "line", "predictions"}));
+                                     "first_symbols", "line", "flaw", "predictions"}));
   EXPECT_EQ(told["plates"][0]["kind"], "opener");
 
   const Reply original = ask("GET", outcome + "/plates/0?as=original");

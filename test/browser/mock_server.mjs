@@ -176,12 +176,14 @@ function practicalJson(practical) {
   const count = [...sittings.values()].filter((sitting) => sitting.practical === practical).length;
   return {
     id, name, created_utc, display: 'srgb/oled', set_hash: createHash('sha256').update('mock').digest('hex'), plates: SET.length, exposure_ms,
-    grace_ms: 10_000, sittings: count, state: 'open', loans: [], intended_use: INTENDED_USE,
+    grace_ms: 10_000, sittings: count, state: 'open', loans: [], course: '', group: '', lateness: 'ignore', again: false, keep_until: null,
+    intended_use: INTENDED_USE,
   };
 }
 
 function startPractical(body) {
-  only(body, ['name', 'exposure_ms']);
+  const {course: _course, group: _group, lateness: _lateness, again: _again, keep_until: _until, ...asked} = body;
+  only(asked, ['name', 'exposure_ms']);
   const {name = NAMES[practicals.size % NAMES.length], exposure_ms = 3000} = body;
   if (typeof name !== 'string' || name === '' || name.length > 64) throw invalid('name', 'A name has 1 to 64 characters.');
   if (!(exposure_ms >= 1000 && exposure_ms <= 20_000)) throw invalid('exposure_ms', 'An exposure lasts 1000 to 20000 ms.');
@@ -191,7 +193,7 @@ function startPractical(body) {
 }
 
 function startSitting(practical, body) {
-  const {on_loan: _lot, off_record: _off, purposes: _purposes, ...rest} = body;
+  const {on_loan: _lot, off_record: _off, purposes: _purposes, examined: _examined, eye: _eye, ...rest} = body;
   only(rest, ['consent', 'tell', 'sex_at_birth']);
   if (body.consent !== true) throw invalid('consent', 'A sitting needs consent.');
   if (!['tell', 'dont_tell', 'later'].includes(body.tell)) throw invalid('tell', 'tell is tell, dont_tell or later.');
@@ -231,17 +233,18 @@ function stateOf(sitting) {
   const {rounds, current} = reached(sitting);
   const answered = new Set([...sitting.answers.values()].map((answer) => answer.item));
   return {
-    sitting: sitting.id, practical: sitting.practical.id, practical_name: sitting.practical.name, pseudonym: 'quiet harbour', on_loan: false, off_record: false, state: current === null ? 'ended' : 'running',
+    sitting: sitting.id, practical: sitting.practical.id, practical_name: sitting.practical.name, pseudonym: 'quiet harbour', on_loan: false, off_record: false, examined: false, eye: 'both', made_for: 'srgb/oled', state: current === null ? 'ended' : 'running',
     tell: sitting.tell, size_px: SIZE_PX, exposure_ms: sitting.practical.exposure_ms, grace_ms: 10_000, family: 'digits', symbols: SYMBOLS, answered: answered.size,
     round: current && {
       name: current.name, place: rounds.length, of: 4, figures: current.figures,
-      items: current.items.map(({item, plate: id}) => ({item, plate: id, answered: answered.has(item)})),
+      items: current.items.map(({item, plate: id}) => ({item, plate: id, answered: answered.has(item), repeat: false})),
     },
   };
 }
 
 function takeAnswer(sitting, answerId, body) {
-  only(body, ['item', 'symbols', 'end', 'onset_ms', 'response_ms', 'shown_ms', 'frames', 'hidden', 'page_load']);
+  const {dropped: _dropped, ...answer} = body;
+  only(answer, ['item', 'symbols', 'end', 'onset_ms', 'response_ms', 'shown_ms', 'frames', 'hidden', 'page_load']);
   const known = sitting.answers.get(answerId);
   if (known !== undefined) {
     if (JSON.stringify(known) === JSON.stringify(body)) return {status: 'duplicate', state: stateOf(sitting)};
@@ -309,9 +312,11 @@ function outcomeOf(sitting) {
       const answer = answerTo(item);
       return {
         item, round, name: drawnPlate.name, kind: drawnPlate.kind, aim: drawnPlate.aim, drawn: drawnPlate.drawn, answered: answer.symbols,
-        end: answer.end, as_drawn: !isMiss(sitting, {item, shown: drawnPlate}), predictions: OBSERVERS.map((observer) => predict(drawnPlate, observer)),
+        end: answer.end, void: false, repeat: false, hesitated: false, first_symbols: null, line: null, flaw: null,
+        as_drawn: !isMiss(sitting, {item, shown: drawnPlate}), predictions: OBSERVERS.map((observer) => predict(drawnPlate, observer)),
       };
     }),
+    again: [],
   };
 }
 

@@ -41,20 +41,12 @@ struct Arguments {
 
 Arguments arguments_in(int count, char** words) {
   Arguments arguments;
-  for (int i = 1; i < count; i += 2) {
-    const std::string name = words[i];
-    if (i + 1 == count) throw std::invalid_argument(name);
-    const std::string value = words[i + 1];
-    if (name == "--server")
-      arguments.server = value;
-    else if (name == "--faketime")
-      arguments.faketime = value;
-    else if (name == "--sittings")
-      arguments.sittings = trials_in(value);
-    else
-      throw std::invalid_argument(name);
-  }
-  if (arguments.server.empty()) throw std::invalid_argument("--server");
+  read_words(count, words,
+             {{{"--server", &arguments.server}, {"--faketime", &arguments.faketime}},
+              {{"--sittings", &arguments.sittings}},
+              {},
+              {}},
+             {"--server"});
   return arguments;
 }
 

@@ -50,20 +50,12 @@ struct Sums {
 
 Arguments arguments_in(int count, char** words) {
   Arguments arguments;
-  for (int i = 1; i < count; i += 2) {
-    const std::string name = words[i];
-    if (i + 1 == count) throw std::invalid_argument(name);
-    const std::string value = words[i + 1];
-    if (name == "--server")
-      arguments.server = value;
-    else if (name == "--calls")
-      arguments.calls = value;
-    else if (name == "--every")
-      arguments.every = trials_in(value);
-    else
-      throw std::invalid_argument(name);
-  }
-  if (arguments.server.empty() || arguments.calls.empty()) throw std::invalid_argument("--server");
+  read_words(count, words,
+             {{{"--server", &arguments.server}, {"--calls", &arguments.calls}},
+              {{"--every", &arguments.every}},
+              {},
+              {}},
+             {"--server", "--calls"});
   return arguments;
 }
 

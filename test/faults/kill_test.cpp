@@ -41,26 +41,12 @@ struct Arguments {
 Arguments arguments_in(int count, char** words) {
   Arguments arguments;
   std::string server, set;
-  for (int i = 1; i < count; ++i) {
-    const std::string name = words[i];
-    if (name == "--expect-loss") {
-      arguments.expects_loss = true;
-      continue;
-    }
-    if (i + 1 == count) throw std::invalid_argument(name);
-    const std::string value = words[++i];
-    if (name == "--server")
-      server = value;
-    else if (name == "--set")
-      set = value;
-    else if (name == "--kills")
-      arguments.kills = trials_in(value);
-    else if (name == "--seed")
-      arguments.seed = std::stoull(value);
-    else
-      throw std::invalid_argument(name);
-  }
-  if (server.empty() || arguments.kills < 1) throw std::invalid_argument("--server");
+  read_words(count, words,
+             {{{"--server", &server}, {"--set", &set}},
+              {{"--kills", &arguments.kills}},
+              {{"--seed", &arguments.seed}},
+              {{"--expect-loss", &arguments.expects_loss}}},
+             {"--server"});
   arguments.command = {server, "serve"};
   if (!set.empty()) arguments.command.insert(arguments.command.end(), {"--set", set});
   return arguments;

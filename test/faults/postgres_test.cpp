@@ -54,28 +54,13 @@ struct Arguments {
 
 Arguments arguments_in(int count, char** words) {
   Arguments arguments;
-  for (int i = 1; i < count; ++i) {
-    const std::string name = words[i];
-    if (name == "--asynchronous") {
-      arguments.is_asynchronous = true;
-      continue;
-    }
-    if (name == "--expect-loss") {
-      arguments.expects_loss = true;
-      continue;
-    }
-    if (i + 1 == count) throw std::invalid_argument(name);
-    const std::string value = words[++i];
-    if (name == "--server")
-      arguments.server = value;
-    else if (name == "--restarts")
-      arguments.restarts = trials_in(value);
-    else if (name == "--seed")
-      arguments.seed = std::stoull(value);
-    else
-      throw std::invalid_argument(name);
-  }
-  if (arguments.server.empty()) throw std::invalid_argument("--server");
+  read_words(count, words,
+             {{{"--server", &arguments.server}},
+              {{"--restarts", &arguments.restarts}},
+              {{"--seed", &arguments.seed}},
+              {{"--asynchronous", &arguments.is_asynchronous},
+               {"--expect-loss", &arguments.expects_loss}}},
+             {"--server"});
   return arguments;
 }
 

@@ -85,6 +85,8 @@ const std::map<std::string, std::string, std::less<>>& descriptions() {
       {"answers.received_steady_ns", "The same on the server's steady clock, ns."},
       {"answers.hesitated", "1: an examiner noted hesitation; 0: none."},
       {"answers.first_symbols", "What was said before it was corrected, a JSON list; or empty."},
+      {"answers.dropped", "Frames the screen skipped while the plate stood."},
+      {"refused_answers.dropped", "As in answers."},
       {"strokes.sitting_id", "The sitting."},
       {"strokes.item", "The item whose path was drawn."},
       {"strokes.stroke", "Number of the stroke, from 0."},

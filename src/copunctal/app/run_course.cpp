@@ -18,14 +18,6 @@ namespace {
 
 constexpr std::array kinds = {"normal", "protan", "deutan", "tritan"};
 
-Result<PracticalRecord> record_of(const Records& records, const PlateSet& set,
-                                  std::string_view id) {
-  COPUNCTAL_TRY(auto practical, records.practical(id));
-  if (!practical) return no_such("practical");
-  if (practical->set_hash != set.hash) return other_set(*practical);
-  return *std::move(practical);
-}
-
 // The sittings on which a lot was drawn, in an order that follows from the practical's id alone.
 Result<std::vector<Sight>> sheets_of(const Records& records, const PlateSet& set,
                                      std::string_view practical) {

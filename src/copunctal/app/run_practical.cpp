@@ -6,6 +6,7 @@
 #include <nlohmann/json.hpp>
 
 #include "copunctal/app/run_sitting_checks.h"
+#include "copunctal/app/run_sitting_sight.h"
 #include "copunctal/base/hash.h"
 #include "copunctal/store/store.h"
 
@@ -19,14 +20,6 @@ struct Class {
   std::vector<SittingRecord> sittings;
   std::vector<std::vector<AnswerRecord>> answers;  ///< Beside the sittings.
 };
-
-Result<PracticalRecord> record_of(const Records& records, const PlateSet& set,
-                                  std::string_view id) {
-  COPUNCTAL_TRY(auto practical, records.practical(id));
-  if (!practical) return no_such("practical");
-  if (practical->set_hash != set.hash) return other_set(*practical);
-  return *std::move(practical);
-}
 
 Result<Class> class_of(const Records& records, const PlateSet& set, std::string_view id) {
   Class all;

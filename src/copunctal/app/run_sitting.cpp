@@ -26,7 +26,6 @@
 namespace copunctal {
 namespace {
 
-constexpr std::int64_t default_exposure_ms = 3000;
 constexpr std::int64_t grace_ms = 10'000;
 
 PictureBytes bytes_of(Picture picture) {
@@ -242,8 +241,7 @@ SittingDesk::~SittingDesk() = default;
 Result<std::unique_ptr<SittingDesk>> SittingDesk::open(Store& store, PlateSet set,
                                                        DeskClocks clocks, RandomBytes random,
                                                        TablesBuilder build_tables,
-                                                       std::vector<PlateSet> also,
-                                                       Store* screens) {
+                                                       std::vector<PlateSet> also, Store* screens) {
   COPUNCTAL_TRY_VOID(check_sittable(set));
   for (const PlateSet& other : also) COPUNCTAL_TRY_VOID(check_same_plates(set, other));
   return std::unique_ptr<SittingDesk>(new SittingDesk(std::make_unique<Inside>(
@@ -293,20 +291,22 @@ Result<std::vector<PracticalSummary>> SittingDesk::practicals() const {
 }
 
 Result<PracticalSummary> SittingDesk::create_practical(const NewPractical& wish) {
-  PracticalRecord record{.id = new_id(inside_->random),
-                         .name = wish.name ? *wish.name : two_words(new_seed(inside_->random)),
-                         .created_utc = inside_->clocks.utc(),
-                         .display = inside_->set.display,
-                         .set_hash = inside_->set.hash,
-                         .plates = static_cast<std::int64_t>(inside_->set.plates.size()),
-                         .exposure_ms = wish.exposure_ms.value_or(default_exposure_ms),
-                         .grace_ms = grace_ms,
-                         .state = wish.prepare ? "preparing" : "open",
-                         .course = wish.course,
-                         .group = wish.group,
-                         .lateness = wish.lateness,
-                         .again = wish.again,
-                         .keep_until = wish.keep_until};
+  PracticalRecord record{
+      .id = new_id(inside_->random),
+      .name = wish.name ? *wish.name : two_words(new_seed(inside_->random)),
+      .created_utc = inside_->clocks.utc(),
+      .display = inside_->set.display,
+      .set_hash = inside_->set.hash,
+      .plates = static_cast<std::int64_t>(inside_->set.plates.size()),
+      .exposure_ms = wish.exposure_ms.value_or(
+          inside_->set.family == SymbolFamily::paths ? path_exposure_ms : usual_exposure_ms),
+      .grace_ms = grace_ms,
+      .state = wish.prepare ? "preparing" : "open",
+      .course = wish.course,
+      .group = wish.group,
+      .lateness = wish.lateness,
+      .again = wish.again,
+      .keep_until = wish.keep_until};
   for (const std::string& observer : wish.loans) {
     COPUNCTAL_TRY(const Observer lent, observer_from(observer));
     if (lent.kind == ObserverKind::normal || lent.kind == ObserverKind::rod_monochromat ||
@@ -443,6 +443,7 @@ Result<AnswerReceipt> SittingDesk::put_answer(std::string_view sitting, std::str
                             .body_sha256 = body_hash(answer),
                             .received_utc = inside_->clocks.utc(),
                             .received_steady_ns = inside_->clocks.steady_ns(),
+                            .dropped = answer.dropped,
                             .hesitated = answer.hesitated,
                             .first_symbols = answer.first_symbols,
                             .strokes = answer.strokes};
@@ -585,6 +586,7 @@ Result<SittingOutcome> SittingDesk::outcome(std::string_view sitting) const {
                              .is_void = answer.is_void,
                              .hesitated = answer.hesitated,
                              .is_repeat = item.repeats.has_value(),
+                             .flaw = flaw_of(answer),
                              .first_symbols = answer.first_symbols,
                              .drawn = score_drawn(plate, answer.strokes)});
   }

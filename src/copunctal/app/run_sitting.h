@@ -123,6 +123,7 @@ struct SentAnswer {
   std::int64_t frames = 0;
   bool hidden = false;
   std::string page_load;
+  std::int64_t dropped = 0;                                    ///< Frames the screen skipped.
   bool hesitated = false;                                      ///< Noted by an examiner.
   std::optional<std::vector<std::string>> first_symbols = {};  ///< What was said before.
   std::vector<DrawnStroke> strokes = {};                       ///< Of a path's plate.
@@ -146,6 +147,8 @@ struct SittingOutcome {
     std::int64_t item = 0;
     std::string round, end;
     bool is_void = false, hesitated = false, is_repeat = false;
+    /// Why its time is not to be relied on: "hidden" or "dropped frames"; empty where it is.
+    std::string flaw = {};
     std::optional<std::vector<std::string>> first_symbols = {};
     std::optional<DrawnScore> drawn = {};  ///< Of what was drawn over a path's plate.
   };

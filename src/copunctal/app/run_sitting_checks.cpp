@@ -86,6 +86,7 @@ std::string body_hash(const SentAnswer& answer) {
       {"hidden", answer.hidden},     {"page_load", answer.page_load}, {"response_ms", nullptr}};
   if (answer.response_ms) body["response_ms"] = *answer.response_ms;
   // As older pages sent it where there is nothing to say.
+  if (answer.dropped > 0) body["dropped"] = answer.dropped;
   if (answer.hesitated) body["hesitated"] = true;
   if (answer.first_symbols) body["first_symbols"] = *answer.first_symbols;
   if (!answer.strokes.empty()) body["strokes"] = answer.strokes;
@@ -140,6 +141,8 @@ Result<void> check_answer(const SentAnswer& answer) {
     return wrong_field("shown_ms", "is not a duration");
   if (answer.frames < 0 || answer.frames > most_frames)
     return wrong_field("frames", "is not a number of frames");
+  if (answer.dropped < 0 || answer.dropped > most_frames)
+    return wrong_field("dropped", "is not a number of frames");
   if (!is_read && (answer.hesitated || answer.first_symbols))
     return wrong_field("hesitated", "cannot be noted where no answer was given");
   if (answer.first_symbols && *answer.first_symbols == answer.symbols)
@@ -198,6 +201,13 @@ constexpr std::string_view code_symbols = "0123456789ABCDEFGHJKMNPQRSTVWXYZ";
 constexpr std::size_t collect_code_size = 16;
 
 }  // namespace
+
+std::string flaw_of(const AnswerRecord& answer) {
+  // More than two are beyond what a screen does by itself (docs/api.md).
+  constexpr std::int64_t harmless = 2;
+  if (answer.hidden) return "hidden";
+  return answer.dropped > harmless ? "dropped frames" : "";
+}
 
 std::string collect_code_from_chance(const RandomBytes& random) {
   std::array<std::byte, collect_code_size> bytes{};

@@ -28,6 +28,9 @@ Result<void> check_answer(const SentAnswer& answer);
 Result<void> check_symbols(const std::vector<std::string>& symbols,
                            const std::vector<std::string>& row, int figures);
 
+/// Why an answer's time is not to be relied on: "hidden", "dropped frames", or nothing.
+std::string flaw_of(const AnswerRecord& answer);
+
 /// Sixteen symbols without those easily taken for others: 80 bits, "K7QM2XTB0R5WJ9HD".
 std::string collect_code_from_chance(const RandomBytes& random);
 /// What somebody typed as one, whatever its case, blanks and hyphens; nothing for no code in form.

@@ -81,9 +81,20 @@ SittingState state_in(const PlateSet& set, const Sight& sight) {
     const Plate& plate = set.plates[static_cast<std::size_t>(item.plate)];
     state.family = answer_family(set, plate);
     state.symbols = answer_row(set, plate);
+    // A path takes longer than the rings of its set's which-kind round.
+    if (set.family == SymbolFamily::paths && state.family != SymbolFamily::paths)
+      state.exposure_ms = std::min(sight.practical.exposure_ms, usual_exposure_ms);
   }
   state.round = std::move(round);
   return state;
+}
+
+Result<PracticalRecord> record_of(const Records& records, const PlateSet& set,
+                                  std::string_view id) {
+  COPUNCTAL_TRY(auto practical, records.practical(id));
+  if (!practical) return no_such("practical");
+  if (practical->set_hash != set.hash) return other_set(*practical);
+  return *std::move(practical);
 }
 
 Result<Sight> look_up(const Records& records, const PlateSet& set, std::string_view id) {

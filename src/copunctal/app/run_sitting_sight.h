@@ -14,12 +14,18 @@
 
 namespace copunctal {
 
+/// Common practice, no source: so long for a plate, and for a path that is traced.
+inline constexpr std::int64_t usual_exposure_ms = 3000, path_exposure_ms = 10'000;
+
 struct Sight {
   SittingRecord sitting;
   PracticalRecord practical;
   std::vector<AnswerRecord> answers;
   bool off_record = false;
 };
+
+/// A practical, provided that its set is the one loaded. Errors: not_found, conflict.
+Result<PracticalRecord> record_of(const Records& records, const PlateSet& set, std::string_view id);
 
 /// The sitting with its practical and answers, provided that its set is the one loaded. Errors:
 /// not_found, conflict.

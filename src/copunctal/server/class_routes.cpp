@@ -7,20 +7,13 @@
 #include "copunctal/server/cookies.h"
 #include "copunctal/server/decode.h"
 #include "copunctal/server/join_code.h"
+#include "copunctal/server/json_answer.h"
 #include "copunctal/server/qr.h"
 
 namespace copunctal {
 namespace {
 
 using nlohmann::ordered_json;
-
-Response json_response(const ordered_json& body, int status = 200) {
-  Response response;
-  response.status = status;
-  response.content_type = "application/json";
-  response.text = body.dump();
-  return response;
-}
 
 const char* transport_of(const Arrival& arrival) {
   if (arrival.is_local) return "loopback";

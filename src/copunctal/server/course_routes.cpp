@@ -6,23 +6,17 @@
 #include "copunctal/base/text.h"
 #include "copunctal/server/decode.h"
 #include "copunctal/server/encode.h"
+#include "copunctal/server/json_answer.h"
 
 namespace copunctal {
 namespace {
 
 using nlohmann::ordered_json;
 
-Answered<Response> response_of(const ordered_json& body) {
-  Response response;
-  response.content_type = "application/json";
-  response.text = body.dump();
-  return response;
-}
-
 template <class T, class Encode>
 Answered<Response> encoded_or_refusal(Result<T> result, Encode encode) {
   if (!result) return tl::unexpected(refusal_for(std::move(result).error()));
-  return response_of(encode(*result));
+  return json_response(encode(*result));
 }
 
 Answered<Response> summary_or_refusal(Result<PracticalSummary> summary, int status) {
@@ -138,7 +132,7 @@ void add_courses(Router& router, SittingDesk& desk, ClassDoor& door) {
                auto sitting = courses.collect(code);
                if (!sitting) return tl::unexpected(refusal_for(std::move(sitting).error()));
                if (const auto device = door.device_of(request)) door.hand_over(*device, *sitting);
-               return response_of({{"sitting", *sitting}});
+               return json_response({{"sitting", *sitting}});
              });
   router.add(Access::participant, "GET", one + "/sheets",
              [&courses](const Request& request, const PathParts& parts) {

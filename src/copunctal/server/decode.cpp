@@ -314,7 +314,7 @@ Answered<SentAnswer> sent_answer_in(std::string_view body) {
                 Fields::in(body,
                            {"item", "symbols", "end", "onset_ms", "response_ms", "shown_ms",
                             "frames", "hidden", "page_load"},
-                           {"hesitated", "first_symbols", "strokes"}));
+                           {"hesitated", "first_symbols", "strokes", "dropped"}));
   SentAnswer answer;
   COPUNCTAL_TRY(answer.item, fields.whole("item"));
   COPUNCTAL_TRY(answer.symbols, fields.texts("symbols"));
@@ -332,6 +332,9 @@ Answered<SentAnswer> sent_answer_in(std::string_view body) {
   }
   if (fields.has("first_symbols") && !fields.is_null("first_symbols")) {
     COPUNCTAL_TRY(answer.first_symbols, fields.texts("first_symbols"));
+  }
+  if (fields.has("dropped")) {
+    COPUNCTAL_TRY(answer.dropped, fields.whole("dropped"));
   }
   if (fields.has("strokes")) {
     COPUNCTAL_TRY(answer.strokes, fields.strokes("strokes"));

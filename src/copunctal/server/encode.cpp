@@ -144,6 +144,7 @@ Json plate_json(const DebriefPlate& plate, const SittingOutcome::Shown& shown) {
           {"hesitated", shown.hesitated},
           {"first_symbols", shown.first_symbols ? Json(*shown.first_symbols) : Json(nullptr)},
           {"line", line_json(shown.drawn)},
+          {"flaw", text_or_null(shown.flaw)},
           {"as_drawn", plate.as_drawn},
           {"predictions", list_of(plate.predictions, prediction_json)}};
 }

@@ -6,6 +6,7 @@
 #include "copunctal/base/text.h"
 #include "copunctal/server/decode.h"
 #include "copunctal/server/encode.h"
+#include "copunctal/server/json_answer.h"
 
 namespace copunctal {
 namespace {
@@ -55,13 +56,6 @@ ordered_json sheet_json(const SittingSheet& sheet) {
           {"whom_to_see", whom_to_see()}};
 }
 
-Answered<Response> response_of(const ordered_json& body) {
-  Response response;
-  response.content_type = "application/json";
-  response.text = body.dump();
-  return response;
-}
-
 Answered<Response> state_or_refusal(Result<SittingState> state, int status = 200) {
   if (!state) return tl::unexpected(refusal_for(std::move(state).error()));
   Response response;
@@ -73,7 +67,7 @@ Answered<Response> state_or_refusal(Result<SittingState> state, int status = 200
 
 Answered<Response> sheet_or_refusal(Result<SittingSheet> sheet) {
   if (!sheet) return tl::unexpected(refusal_for(std::move(sheet).error()));
-  return response_of(sheet_json(*sheet));
+  return json_response(sheet_json(*sheet));
 }
 
 Answered<Response> rota(const Request& request) {
@@ -94,7 +88,7 @@ Answered<Response> rota(const Request& request) {
           {{"station", place.station}, {"sits", place.sits}, {"examines", place.examines}});
     turns.push_back(std::move(places));
   }
-  return response_of({{"turns", std::move(turns)}});
+  return json_response({{"turns", std::move(turns)}});
 }
 
 }  // namespace

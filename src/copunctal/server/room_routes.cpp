@@ -5,6 +5,7 @@
 
 #include "copunctal/app/debrief.h"
 #include "copunctal/server/decode.h"
+#include "copunctal/server/json_answer.h"
 
 namespace copunctal {
 namespace {
@@ -41,14 +42,6 @@ ordered_json json_of(const CheckedDevice& device) {
           {"gamut", look.gamut},
           {"codes", codes},
           {"storage", look.has_storage}};
-}
-
-Response json_response(const ordered_json& body, int status = 200) {
-  Response response;
-  response.status = status;
-  response.content_type = "application/json";
-  response.text = body.dump();
-  return response;
 }
 
 double clock_ms() {

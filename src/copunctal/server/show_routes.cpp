@@ -6,19 +6,12 @@
 #include "copunctal/base/text.h"
 #include "copunctal/design/plate_set.h"
 #include "copunctal/server/decode.h"
+#include "copunctal/server/json_answer.h"
 
 namespace copunctal {
 namespace {
 
 using nlohmann::ordered_json;
-
-Response json_response(const ordered_json& body, int status = 200) {
-  Response response;
-  response.status = status;
-  response.content_type = "application/json";
-  response.text = body.dump();
-  return response;
-}
 
 template <class T>
 tl::unexpected<Refusal> refused(Result<T>&& result) {

@@ -182,6 +182,8 @@ Result<DataKeeper> DataKeeper::beside(const fs::path& directory, Clock clock) {
       COPUNCTAL_TRY_VOID(migrate(*database, clock(), file.string()));  // says that it is newer
   }
   COPUNCTAL_TRY(auto database, Database::open(file));
+  // A server that commits without a pause leaves little room: whoever copies beside it can wait.
+  COPUNCTAL_TRY_VOID(database->run("PRAGMA busy_timeout=30000"));
   return DataKeeper(std::unique_ptr<Inside>(
       new Inside{directory, std::move(clock), std::nullopt, std::move(database)}));
 }

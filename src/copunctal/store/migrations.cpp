@@ -219,6 +219,7 @@ CREATE TABLE answers_made_anew (
   received_steady_ns INTEGER NOT NULL,
   hesitated     INTEGER NOT NULL DEFAULT 0 CHECK (hesitated IN (0, 1)),
   first_symbols TEXT CHECK (first_symbols LIKE '[%]'),
+  dropped       INTEGER NOT NULL DEFAULT 0 CHECK (dropped BETWEEN 0 AND 1000000000),
   UNIQUE (sitting_id, item),
   FOREIGN KEY (sitting_id, item) REFERENCES items_made_anew (sitting_id, item) ON DELETE CASCADE,
   CHECK ((end IN ('answered', 'late')) = (response_ms IS NOT NULL)),
@@ -247,6 +248,7 @@ CREATE TABLE refused_answers_made_anew (
   received_steady_ns INTEGER NOT NULL,
   hesitated     INTEGER NOT NULL DEFAULT 0,
   first_symbols TEXT CHECK (first_symbols LIKE '[%]'),
+  dropped       INTEGER NOT NULL DEFAULT 0,
   PRIMARY KEY (sitting_id, answer_id, reason, body_sha256),
   FOREIGN KEY (sitting_id, item) REFERENCES items_made_anew (sitting_id, item) ON DELETE CASCADE
 ) STRICT;

@@ -66,7 +66,8 @@ std::vector<std::string> symbols_in(const std::string& text) {
 std::string with_answer_columns(std::string_view before, std::string_view after) {
   constexpr std::string_view columns =
       "answer_id, sitting_id, item, symbols, end, onset_ms, response_ms, shown_ms, frames,"
-      " hidden, page_load, body_sha256, received_utc, received_steady_ns, hesitated, first_symbols";
+      " hidden, page_load, body_sha256, received_utc, received_steady_ns, hesitated, first_symbols,"
+      " dropped";
 
   return fmt::format("{} {} {}", before, columns, after);
 }
@@ -89,6 +90,7 @@ AnswerRecord answer_in(const Statement& row) {
   if (!row.is_null(6)) answer.response_ms = row.real(6);
   answer.hesitated = row.whole(14) != 0;
   if (!row.is_null(15)) answer.first_symbols = symbols_in(row.text(15));
+  answer.dropped = row.whole(16);
   return answer;
 }
 
@@ -108,7 +110,8 @@ Statement& bind_answer(Statement& statement, const AnswerRecord& answer) {
       .bind(answer.received_utc)
       .bind(answer.received_steady_ns)
       .bind(std::int64_t{answer.hesitated})
-      .bind(answer.first_symbols ? std::optional(text_of(*answer.first_symbols)) : std::nullopt);
+      .bind(answer.first_symbols ? std::optional(text_of(*answer.first_symbols)) : std::nullopt)
+      .bind(answer.dropped);
 }
 
 std::string hexadecimal(std::uint64_t number) {
@@ -383,7 +386,7 @@ Result<std::vector<std::pair<AuditReason, AnswerRecord>>> Records::refused_answe
   for (;;) {
     COPUNCTAL_TRY(const bool has_row, rows.step());
     if (!has_row) return refused;
-    refused.emplace_back(rows.text(16) == "late" ? AuditReason::late : AuditReason::conflict,
+    refused.emplace_back(rows.text(17) == "late" ? AuditReason::late : AuditReason::conflict,
                          answer_in(rows));
   }
 }
@@ -464,7 +467,7 @@ Result<void> Changes::add(const AnswerRecord& answer) {
   COPUNCTAL_TRY(Statement row, database_->prepare(with_answer_columns(
                                    "INSERT INTO answers (",
                                    ") VALUES (?1,?2,?3,?4,?5,?6,?7,?8,?9,?10,?11,?12,?13,?14,"
-                                   "?15,?16)")));
+                                   "?15,?16,?17)")));
   COPUNCTAL_TRY_VOID(bind_answer(row, answer).run());
   for (std::size_t i = 0; i < answer.strokes.size(); ++i) {
     COPUNCTAL_TRY(Statement stroke,
@@ -530,11 +533,12 @@ Result<void> Changes::keep_practical_until(std::string_view id,
 }
 
 Result<void> Changes::refuse(const AnswerRecord& answer, AuditReason reason) {
-  COPUNCTAL_TRY(Statement row,
-                database_->prepare(with_answer_columns(
-                    "INSERT INTO refused_answers (",
-                    ", reason) VALUES (?1,?2,?3,?4,?5,?6,?7,?8,?9,?10,?11,?12,?13,?14,?15,?16,?17)"
-                    " ON CONFLICT DO NOTHING")));
+  COPUNCTAL_TRY(
+      Statement row,
+      database_->prepare(with_answer_columns(
+          "INSERT INTO refused_answers (",
+          ", reason) VALUES (?1,?2,?3,?4,?5,?6,?7,?8,?9,?10,?11,?12,?13,?14,?15,?16,?17,?18)"
+          " ON CONFLICT DO NOTHING")));
   COPUNCTAL_TRY_VOID(bind_answer(row, answer)
                          .bind(std::string_view(reason == AuditReason::late ? "late" : "conflict"))
                          .run());

@@ -80,7 +80,8 @@ struct AnswerRecord {
   std::string body_sha256;   ///< Identity of what was sent: same id, same hash, same answer.
   std::string received_utc;  ///< The server's clocks.
   std::int64_t received_steady_ns = 0;
-  bool hesitated = false;  ///< As an examiner noted.
+  std::int64_t dropped = 0;  ///< Frames the screen skipped while the plate stood.
+  bool hesitated = false;    ///< As an examiner noted.
   /// What was said before it was corrected; nothing unless it was.
   std::optional<std::vector<std::string>> first_symbols = {};
   std::vector<DrawnStroke> strokes = {};

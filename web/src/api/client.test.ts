@@ -4,7 +4,7 @@ import {createApi, type Fetch} from './client.ts';
 
 const id = '0123456789abcdef0123456789abcdef';
 const state = {
-  sitting: id, practical: id, practical_name: 'calm river', pseudonym: 'quiet harbour', on_loan: false, off_record: false, state: 'ended', tell: 'later', size_px: 640, exposure_ms: 3000,
+  sitting: id, practical: id, practical_name: 'calm river', pseudonym: 'quiet harbour', on_loan: false, off_record: false, made_for: 'srgb/oled', state: 'ended', tell: 'later', size_px: 640, exposure_ms: 3000,
   grace_ms: 10_000, family: 'digits', symbols: ['1', '2'], answered: 3, round: null,
 };
 const body = {

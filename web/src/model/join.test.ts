@@ -5,7 +5,7 @@ import {about, classState, codeIn} from './join.ts';
 test('who asks is read, and another role is not invented', () => {
   const good = {role: 'participant', transport: 'plain', joining: 'open', device: 3, serves: 'practicals', intended_use: 'teaching'};
   expect(about(good, 'reply').device).toBe(3);
-  expect(() => about({...good, role: 'demonstrator'}, 'reply')).toThrow('reply.role');
+  expect(() => about({...good, role: 'examiner'}, 'reply')).toThrow('reply.role');
 });
 
 test('a class without a network is one', () => {

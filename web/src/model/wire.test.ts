@@ -11,7 +11,7 @@ const told = {
   plates: [{
     item: 3, round: 'first', name: 'calm river', kind: 'vanishing', aim: null, drawn: ['4'], answered: [], end: 'late', as_drawn: false,
     void: false, repeat: true, hesitated: true, first_symbols: ['7'],
-    line: {followed: 'gate 2', how: 'followed in part', mean: 0.02, off_path: 0.1, completeness: 0.8, pen_lifts: 1, total_ms: 2300},
+    line: {followed: 'gate 2', how: 'followed in part', mean: 0.02, off_path: 0.1, completeness: 0.8, pen_lifts: 1, total_ms: 2300}, flaw: 'dropped frames',
     predictions: [{observer: 'protan:0', reads: 'nothing', intended: 0.01, second: null, nothing: 0.97, other: 0.02, margins: 'm'}],
   }],
   again: [{item: 19, name: 'calm river', drawn: ['4'], before: [], now: ['4'], agree: false}],

@@ -125,6 +125,8 @@ export interface AnswerBody {
   readonly frames: number;
   readonly hidden: boolean;
   readonly page_load: string;
+  /** Frames the screen skipped while the plate stood: said where there were some. */
+  readonly dropped?: number;
   /** What an examiner noted: said where there is something to say. */
   readonly hesitated?: true;
   readonly first_symbols?: readonly string[];
@@ -139,7 +141,8 @@ const drawn: Decoder<Drawn> = (value, place) => {
   return [x, y, ms];
 };
 
-interface AllOfAnswer extends Omit<AnswerBody, 'hesitated' | 'first_symbols' | 'strokes'> {
+interface AllOfAnswer extends Omit<AnswerBody, 'dropped' | 'hesitated' | 'first_symbols' | 'strokes'> {
+  readonly dropped: number;
   readonly hesitated: boolean;
   readonly first_symbols: readonly string[] | null;
   readonly strokes: readonly (readonly Drawn[])[];
@@ -147,13 +150,13 @@ interface AllOfAnswer extends Omit<AnswerBody, 'hesitated' | 'first_symbols' | '
 
 /** Also used to read answers back from the browser's own storage. */
 export const answerBody: Decoder<AnswerBody> = (value, place) => {
-  const {hesitated, first_symbols, strokes, ...plain} = record<AllOfAnswer>({
+  const {dropped, hesitated, first_symbols, strokes, ...plain} = record<AllOfAnswer>({
     item: count, symbols: list(text), end, onset_ms: finite, response_ms: nullable(finite), shown_ms: finite,
-    frames: count, hidden: flag, page_load: id, hesitated: otherwise(flag, false),
+    frames: count, hidden: flag, page_load: id, dropped: otherwise(count, 0), hesitated: otherwise(flag, false),
     first_symbols: otherwise<readonly string[] | null>(list(text), null), strokes: otherwise(list(list(drawn)), []),
   })(value, place);
   return {
-    ...plain, ...(hesitated ? {hesitated} : {}), ...(first_symbols === null ? {} : {first_symbols}), ...(strokes.length > 0 ? {strokes} : {}),
+    ...plain, ...(dropped > 0 ? {dropped} : {}), ...(hesitated ? {hesitated} : {}), ...(first_symbols === null ? {} : {first_symbols}), ...(strokes.length > 0 ? {strokes} : {}),
   };
 };
 
@@ -212,6 +215,8 @@ export interface OutcomePlate {
   readonly hesitated: boolean;
   readonly first_symbols: readonly string[] | null;
   readonly line: DrawnLine | null;
+  /** Why its time is not to be relied on. */
+  readonly flaw: 'hidden' | 'dropped frames' | null;
   readonly as_drawn: boolean;
   readonly predictions: readonly Prediction[];
 }
@@ -285,7 +290,7 @@ const told = record<ToldOutcome>({
   prior_text: text, assumptions: list(text),
   plates: list(record<OutcomePlate>({
     item: count, round: roundName, name: text, kind: text, aim: nullable(text), drawn: list(text),
-    answered: list(text), end, void: flag, repeat: flag, hesitated: flag, first_symbols: nullable(list(text)), line: nullable(drawnLine), as_drawn: flag, predictions: list(prediction),
+    answered: list(text), end, void: flag, repeat: flag, hesitated: flag, first_symbols: nullable(list(text)), line: nullable(drawnLine), flaw: nullable(oneOf('hidden', 'dropped frames')), as_drawn: flag, predictions: list(prediction),
   })),
   again: list(record<AgainPlate>({item: count, name: text, drawn: list(text), before: list(text), now: list(text), agree: flag})),
 });

@@ -5,7 +5,7 @@ import {answeredText, asSentence, designText, observerName, probabilityText, rea
 
 const plate: OutcomePlate = {
   item: 1, round: 'first', name: 'calm river', kind: 'vanishing', aim: '5nm', drawn: ['4'], answered: ['4'], end: 'answered',
-  as_drawn: true, void: false, repeat: false, hesitated: false, first_symbols: null, line: null, predictions: [],
+  as_drawn: true, void: false, repeat: false, hesitated: false, first_symbols: null, line: null, flaw: null, predictions: [],
 };
 
 test('observers are named with their separation in nm', () => {

@@ -1,6 +1,7 @@
 // Runs one plate through pause, exposure, grace and answer, with the browser's frames and events handed in.
 
 import {answerFrom, type Choice, noChoice, type OpenItem, toggle} from '../model/answer.ts';
+import {droppedFrames} from '../model/dropped.ts';
 import {entered, type Entry, isEntered, noEntry, withEntry} from '../model/entry.ts';
 import {type Exposure, frame, interrupt, type Limits, type Over, respond, show, waiting} from '../model/exposure.ts';
 import type {PlateAction} from '../model/keys.ts';
@@ -71,16 +72,19 @@ export function startRun(needs: RunNeeds): Run {
   let choice: Choice = noChoice;
   let entry: Entry = noEntry;
   const strokes: (readonly Drawn[])[] = [];
+  const painted: number[] = [];
   let hidden = false;
   let pauseBeganMs: number | null = null;
   let cancelFrame = needs.nextFrame(onFrame);
 
   function onFrame(nowMs: number): void {
     pauseBeganMs ??= nowMs;
+    if (exposure.phase === 'shown') painted.push(nowMs);
     if (exposure.phase !== 'waiting') become(frame(exposure, nowMs), nowMs);
     else if (nowMs - pauseBeganMs >= PAUSE_MS) {
       needs.paint();
       exposure = show(nowMs, needs.limits);
+      painted.push(nowMs);
       remember(nowMs);
     }
     if (exposure.phase === 'over') return;
@@ -95,7 +99,9 @@ export function startRun(needs: RunNeeds): Run {
     if (exposure.phase !== 'over' || wasOver) return;
     cancelFrame();
     needs.changed({exposure, choice, entry, nowMs});
-    const plain = answerFrom(exposure, choice, needs.limits, {item: needs.item, hidden, pageLoad: needs.pageLoad});
+    const dropped = droppedFrames(painted);
+    const asked = answerFrom(exposure, choice, needs.limits, {item: needs.item, hidden, pageLoad: needs.pageLoad});
+    const plain = dropped > 0 ? {...asked, dropped} : asked;
     const body = needs.examined ? withEntry(plain, entry) : plain;
     const {onsetMs} = exposure;
     const drawn = strokes.map((stroke) => stroke.map(([x, y, ms]): Drawn => [x, y, Math.round(10 * (ms - onsetMs)) / 10]));

@@ -59,13 +59,17 @@ export function PlateRun({item, picture, limits, family, symbols, figures, exami
     const visibility = () => {
       if (document.visibilityState === 'hidden') started.hide(performance.now());
     };
+    // Another window in front: the person looked elsewhere, and keys went there.
+    const left = () => started.hide(performance.now());
     const leaving = () => started.remember(performance.now());
     document.addEventListener('visibilitychange', visibility);
     window.addEventListener('pagehide', leaving);
+    window.addEventListener('blur', left);
     return () => {
       started.stop();
       document.removeEventListener('visibilitychange', visibility);
       window.removeEventListener('pagehide', leaving);
+      window.removeEventListener('blur', left);
     };
   }, []);
 

@@ -53,6 +53,7 @@ export function OutcomePlateCard({plate, observer, original, seen, onNear}: {
           {plate.first_symbols !== null && <div><dt>First said</dt><dd>{symbolsText(plate.first_symbols, 'no figure')}</dd></div>}
         </dl>
         {plate.hesitated && <p class="aside">Said with hesitation.</p>}
+        {plate.flaw !== null && <p class="aside">{plate.flaw === 'hidden' ? 'The window was hidden or left while the plate stood' : 'The screen skipped frames while the plate stood'}: its time is not to be relied on.</p>}
         {plate.repeat && <p class="aside">Shown a second time, as the first reading was void.</p>}
         {plate.line !== null && <p class="aside">{lineText(plate.line)}</p>}
         <ReadersRow plate={plate} observer={observer} />

@@ -50,12 +50,12 @@ export function NewPractical({busy, onStart}: {
     const element = event.currentTarget as HTMLFormElement;
     const form = new FormData(element);
     const name = String(form.get('name') ?? '').trim();
-    const exposureMs = Math.round(1000 * Number(form.get('seconds')));
+    const seconds = String(form.get('seconds') ?? '');
     const loans = form.getAll('loan').map(String);
     const said = (field: string) => String(form.get(field) ?? '').trim();
     const lateness = (['ignore', 'note', 'miss'] as const).find((policy) => policy === said('lateness')) ?? 'ignore';
     const wish = {
-      ...(name === '' ? {} : {name}), exposure_ms: exposureMs, course: said('course'), group: said('group'), lateness, again: form.get('again') !== null,
+      ...(name === '' ? {} : {name}), ...(seconds === '' ? {} : {exposure_ms: Math.round(1000 * Number(seconds))}), course: said('course'), group: said('group'), lateness, again: form.get('again') !== null,
       ...(said('keep') === '' ? {} : {keep_until: said('keep')}),
     };
     if (await onStart(form.get('how') === 'prepared' ? {...wish, prepare: true, loans} : wish)) element.reset();
@@ -67,12 +67,12 @@ export function NewPractical({busy, onStart}: {
         <input id="practical-name" name="name" type="text" maxLength={64} autocomplete="off" />
       </div>
       <div class="field">
-        <label for="practical-seconds">Each plate is shown for, in seconds</label>
+        <label for="practical-seconds">Each plate is shown for, in seconds <span class="aside">(may stay empty)</span></label>
         <input
-          id="practical-seconds" name="seconds" type="number" min={1} max={20} step={0.5} defaultValue="3" required
+          id="practical-seconds" name="seconds" type="number" min={1} max={20} step={0.5}
           aria-describedby="practical-seconds-hint"
         />
-        <p id="practical-seconds-hint" class="aside">3 seconds is common practice for digits. From 1 to 20.</p>
+        <p id="practical-seconds-hint" class="aside">Empty: 3 seconds a plate, 10 seconds a path to trace, which is common practice. From 1 to 20.</p>
       </div>
       <fieldset>
         <legend>Open it</legend>
