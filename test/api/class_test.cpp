@@ -129,7 +129,7 @@ TEST(Access, of_every_route_is_as_documented_for_every_role) {
   const std::string page = document("docs/api.md");
   // As if it were encrypted, so that a demonstrator may be let in.
   server.door.open({"127.0.0.2", 1, true, "AB"});
-  const std::string helper = server.join_as_demonstrator();
+  const std::string demonstrator = server.join_as_demonstrator();
   int cells = 0;
   for (const AccessRow& row : server.table()) {
     const bool is_own = row.access == Access::own_sitting;
@@ -189,12 +189,12 @@ TEST(Access, of_every_route_is_as_documented_for_every_role) {
         break;
     }
     if (row.access == Access::instructor)
-      EXPECT_TRUE(is_absent(server.ask(row.method, path, body, helper)));
+      EXPECT_TRUE(is_absent(server.ask(row.method, path, body, demonstrator)));
     else if (!is_own)
-      EXPECT_TRUE(is_in(server.ask(row.method, path, body, helper)));
+      EXPECT_TRUE(is_in(server.ask(row.method, path, body, demonstrator)));
     else
-      EXPECT_EQ(server.ask(row.method, path, body, helper).status,
-                server.ask(row.method, filled(row.path, unknown_id), body, helper).status);
+      EXPECT_EQ(server.ask(row.method, path, body, demonstrator).status,
+                server.ask(row.method, filled(row.path, unknown_id), body, demonstrator).status);
     cells += is_own ? 1 : 0;
     EXPECT_TRUE(is_in(server.ask_here(row.method, path, body)));
 

@@ -320,7 +320,7 @@ Result<std::string> PictureDesk::figure(std::string_view id, const std::string& 
   const std::string paper = dark ? "#141414" : "#ffffff", ink = dark ? "#f2f2f2" : "#141414";
   const std::string who = name_of(looked.observer);
   const std::string title = "The same picture as " + who + " gets it";
-  const std::string caption = fmt::format("Left: original. Right: as {} gets it, method {}. {}.",
+  const std::string caption = fmt::format("Left: original. Right: as {} gets it, method {}; {}.",
                                           who, name_of(map.method()), audit_words(both->audit));
   std::string body = fmt::format(
       "<rect width=\"{}\" height=\"{}\" fill=\"{}\"/>\n<g fill=\"{}\" font-family=\"sans-serif\">\n"

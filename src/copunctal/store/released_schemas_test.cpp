@@ -26,7 +26,7 @@ namespace fs = std::filesystem;
 namespace {
 
 constexpr std::string_view now = "2030-01-02T03:04:05.678Z";
-constexpr std::array released = {1, 2, 4};  // 3 went out with 4
+constexpr std::array released = {1, 2, 4, 5};  // 3 went out with 4
 
 fs::path released_file(int schema) {
   return fs::path(COPUNCTAL_SOURCE_DIR) / "test" / "released_schemas" /
@@ -113,6 +113,7 @@ TEST(ReleasedSchemas, MigrateToTheNewestWithEveryRowAsItWas) {
               static_cast<std::int64_t>(all_migrations().size()));
     EXPECT_EQ(rows_of(*database, tables), before) << "schema " << schema;
     EXPECT_TRUE(check_wholly(*database, "migrated"));
+    if (schema == static_cast<int>(all_migrations().size())) continue;  // the newest stays as it is
     EXPECT_EQ(
         *database->text("SELECT details FROM audit_log WHERE event = 'migration'"
                         " ORDER BY number DESC"),
