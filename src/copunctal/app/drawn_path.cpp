@@ -16,6 +16,7 @@ std::optional<DrawnScore> score_drawn(const Plate& plate, const std::vector<Draw
   std::vector<Stroke> trace;
   for (const DrawnStroke& stroke : strokes) {
     Stroke& drawn = trace.emplace_back();
+    drawn.reserve(stroke.size());
     for (const auto& [x, y, ms] : stroke)
       drawn.push_back({{(x - field_margin) / (1 - 2 * field_margin),
                         (y - field_margin) / (1 - 2 * field_margin)},
