@@ -16,6 +16,8 @@
 namespace copunctal {
 namespace {
 
+constexpr std::size_t collect_code_size = 16;  // 80 bits
+
 constexpr std::array kinds = {"normal", "protan", "deutan", "tritan"};
 
 // The sittings on which a lot was drawn, in an order that follows from the practical's id alone.
@@ -159,7 +161,7 @@ Result<std::vector<std::string>> CourseDesk::participations(std::string_view pra
 }
 
 Result<std::string> CourseDesk::new_collect_code(std::string_view sitting) {
-  const std::string code = collect_code_from_chance(rests_.random);
+  const std::string code = new_code(rests_.random, collect_code_size);
   COPUNCTAL_TRY([[maybe_unused]] const bool is_kept,
                 rests_.store
                     .change<bool>([this, id = std::string(sitting),
@@ -174,7 +176,7 @@ Result<std::string> CourseDesk::new_collect_code(std::string_view sitting) {
 }
 
 Result<std::string> CourseDesk::collect(std::string_view code) const {
-  const auto read = collect_code_in(code);
+  const auto read = code_from(code, collect_code_size);
   if (!read) return wrong_field("code", "must be the sixteen letters and digits that were shown");
   COPUNCTAL_TRY(const auto sitting,
                 rests_.store.read<std::optional<std::string>>([&](const Records& records) {
@@ -227,6 +229,21 @@ Result<void> CourseDesk::rate(std::string_view practical, std::string_view rater
   return {};
 }
 
+CourseDesk::Computed CourseDesk::computed_of(const Sight& sight,
+                                             const ReadingTables& tables) const {
+  {
+    const std::scoped_lock hold(computed_lock_);
+    if (const auto at = computed_.find(sight.sitting.id); at != computed_.end()) return at->second;
+  }
+  const Debrief said =
+      debrief(rests_.set, tables, readings_in(sight.sitting, sight.answers), std::nullopt);
+  Computed computed{0, said.verdict};
+  for (const KindProbability& one : said.kinds)
+    if (one.kind != "normal") computed.not_normal += one.evidence_only;
+  const std::scoped_lock hold(computed_lock_);
+  return computed_.emplace(sight.sitting.id, std::move(computed)).first->second;
+}
+
 Result<BlindResult> CourseDesk::blind_result(std::string_view practical) const {
   std::vector<Sight> sights;
   std::vector<SheetRating> ratings;
@@ -247,12 +264,8 @@ Result<BlindResult> CourseDesk::blind_result(std::string_view practical) const {
     const std::string_view kind = kind_lent(sight);
     const bool is_lent = kind != "normal";
     ++(is_lent ? result.with : result.without);
-    const Debrief said =
-        debrief(rests_.set, **tables, readings_in(sight.sitting, sight.answers), std::nullopt);
-    double not_normal = 0;
-    for (const KindProbability& one : said.kinds)
-      if (one.kind != "normal") not_normal += one.evidence_only;
-    (is_lent ? computed_with : computed_without).push_back(not_normal);
+    const Computed said = computed_of(sight, **tables);
+    (is_lent ? computed_with : computed_without).push_back(said.not_normal);
     if (is_lent && said.verdict == kind) ++result.computed_right;
     for (const SheetRating& rating : ratings) {
       if (rating.sitting_id != sight.sitting.id) continue;

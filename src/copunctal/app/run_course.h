@@ -5,7 +5,9 @@
 #include <cstdint>
 #include <functional>
 #include <future>
+#include <map>
 #include <memory>
+#include <mutex>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -16,6 +18,8 @@
 #include "copunctal/base/result.h"
 
 namespace copunctal {
+
+struct Sight;
 
 /// An answer sheet without a name: what was read, plate by plate of the first round.
 struct BlindSheet {
@@ -87,7 +91,16 @@ class CourseDesk {
   Result<BlindResult> blind_result(std::string_view practical) const;
 
  private:
+  /// What is computed from a sheet's readings, which never change once its practical is closed.
+  struct Computed {
+    double not_normal = 0;  ///< The posterior's share under equal kinds.
+    std::string verdict;
+  };
+  Computed computed_of(const Sight& sight, const ReadingTables& tables) const;
+
   Rests rests_;
+  mutable std::mutex computed_lock_;
+  mutable std::map<std::string, Computed, std::less<>> computed_;  ///< By sitting.
 };
 
 /// A rating's area under the curve and its error, from counts by rating (Hanley & McNeil 1982).

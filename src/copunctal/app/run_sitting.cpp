@@ -273,10 +273,6 @@ CourseDesk& SittingDesk::courses() {
   return *inside_->courses;
 }
 
-bool SittingDesk::is_off_record(std::string_view sitting) const {
-  return inside_->off_record.find(sitting).has_value();
-}
-
 DisplayDesk& SittingDesk::displays() {
   return inside_->displays;
 }

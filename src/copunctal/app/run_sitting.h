@@ -229,8 +229,6 @@ class SittingDesk {
   ExaminerDesk& examiners();
   /// Courses, lists of who took part, codes to collect, sheets to judge.
   CourseDesk& courses();
-  /// Whether the sitting is one of which nothing is stored.
-  bool is_off_record(std::string_view sitting) const;
 
  private:
   struct Inside;

@@ -195,41 +195,11 @@ std::vector<PlateReading> readings_in(const SittingRecord& sitting,
   return readings;
 }
 
-namespace {
-
-constexpr std::string_view code_symbols = "0123456789ABCDEFGHJKMNPQRSTVWXYZ";
-constexpr std::size_t collect_code_size = 16;
-
-}  // namespace
-
 std::string flaw_of(const AnswerRecord& answer) {
   // More than two are beyond what a screen does by itself (docs/api.md).
   constexpr std::int64_t harmless = 2;
   if (answer.hidden) return "hidden";
   return answer.dropped > harmless ? "dropped frames" : "";
-}
-
-std::string collect_code_from_chance(const RandomBytes& random) {
-  std::array<std::byte, collect_code_size> bytes{};
-  random(bytes);
-  std::string code;
-  for (const std::byte byte : bytes)
-    code += code_symbols[std::to_integer<std::size_t>(byte) % code_symbols.size()];
-  return code;
-}
-
-std::optional<std::string> collect_code_in(std::string_view typed) {
-  std::string code;
-  for (const char c : typed) {
-    if (c == ' ' || c == '-') continue;
-    const char big = c >= 'a' && c <= 'z' ? static_cast<char>(c - 'a' + 'A') : c;
-    const char meant = big == 'O' ? '0' : big == 'I' || big == 'L' ? '1' : big;
-    if (code.size() == collect_code_size || code_symbols.find(meant) == std::string_view::npos)
-      return std::nullopt;
-    code += meant;
-  }
-  if (code.size() != collect_code_size) return std::nullopt;
-  return code;
 }
 
 std::string two_words(std::uint64_t seed) {

@@ -31,11 +31,6 @@ Result<void> check_symbols(const std::vector<std::string>& symbols,
 /// Why an answer's time is not to be relied on: "hidden", "dropped frames", or nothing.
 std::string flaw_of(const AnswerRecord& answer);
 
-/// Sixteen symbols without those easily taken for others: 80 bits, "K7QM2XTB0R5WJ9HD".
-std::string collect_code_from_chance(const RandomBytes& random);
-/// What somebody typed as one, whatever its case, blanks and hyphens; nothing for no code in form.
-std::optional<std::string> collect_code_in(std::string_view typed);
-
 /// A practical's name by chance: "quiet harbour".
 std::string two_words(std::uint64_t seed);
 

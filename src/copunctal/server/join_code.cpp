@@ -1,35 +1,13 @@
 #include "copunctal/server/join_code.h"
 
-#include <array>
-#include <cstdint>
-
 namespace copunctal {
 
 std::string new_join_code(const RandomBytes& random) {
-  constexpr std::size_t bits = 5;
-  std::array<std::byte, join_code_size * bits / 8> bytes{};
-  random(bytes);
-  std::uint64_t number = 0;
-  for (const std::byte byte : bytes) number = (number << 8) | std::to_integer<std::uint64_t>(byte);
-  std::string code;
-  for (std::size_t i = 0; i < join_code_size; ++i, number >>= bits)
-    code += join_alphabet[number & (join_alphabet.size() - 1)];
-  return code;
+  return new_code(random, join_code_size);
 }
 
 std::optional<std::string> join_code_from(std::string_view typed) {
-  std::string code;
-  for (char c : typed) {
-    if (c == ' ' || c == '-') continue;
-    if (c >= 'a' && c <= 'z') c = static_cast<char>(c - 'a' + 'A');
-    if (c == 'O') c = '0';
-    if (c == 'I' || c == 'L') c = '1';
-    if (join_alphabet.find(c) == std::string_view::npos || code.size() == join_code_size)
-      return std::nullopt;
-    code += c;
-  }
-  if (code.size() != join_code_size) return std::nullopt;
-  return code;
+  return code_from(typed, join_code_size);
 }
 
 std::string shown_code(std::string_view code) {

@@ -9,15 +9,13 @@
 
 namespace copunctal {
 
-/// Digits and capitals without I, L, O and U: 32 symbols, none easily taken for another.
-inline constexpr std::string_view join_alphabet = "0123456789ABCDEFGHJKMNPQRSTVWXYZ";
+inline constexpr std::string_view join_alphabet = code_alphabet;
 inline constexpr std::size_t join_code_size = 8;  ///< 40 bits.
 
 /// A new code: eight symbols, all equally probable.
 std::string new_join_code(const RandomBytes& random);
 
-/// What somebody typed as a code: small letters are capitals, O is 0, I and L are 1, blanks and
-/// hyphens are nothing. Nothing when that leaves no code in form.
+/// As code_from().
 std::optional<std::string> join_code_from(std::string_view typed);
 
 /// As shown to people: "7K3M-9QXT".

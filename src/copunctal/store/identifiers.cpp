@@ -7,6 +7,7 @@
 #include <cerrno>
 #include <cstring>
 #include <system_error>
+#include <vector>
 
 namespace copunctal {
 namespace {
@@ -39,6 +40,38 @@ std::string new_id(const RandomBytes& random) {
     id += digits[std::to_integer<std::size_t>(byte) & 15];
   }
   return id;
+}
+
+std::string new_code(const RandomBytes& random, std::size_t size) {
+  constexpr unsigned bits = 5, of_byte = 8;
+  std::vector<std::byte> bytes((bits * size + of_byte - 1) / of_byte);
+  random(bytes);
+  std::string code;
+  unsigned held = 0, count = 0;
+  for (auto byte = bytes.rbegin(); code.size() < size;) {
+    if (count < bits) {
+      held |= std::to_integer<unsigned>(*byte++) << count;
+      count += of_byte;
+    }
+    code += code_alphabet[held & (code_alphabet.size() - 1)];
+    held >>= bits;
+    count -= bits;
+  }
+  return code;
+}
+
+std::optional<std::string> code_from(std::string_view typed, std::size_t size) {
+  std::string code;
+  for (char c : typed) {
+    if (c == ' ' || c == '-') continue;
+    if (c >= 'a' && c <= 'z') c = static_cast<char>(c - 'a' + 'A');
+    if (c == 'O') c = '0';
+    if (c == 'I' || c == 'L') c = '1';
+    if (code_alphabet.find(c) == std::string_view::npos || code.size() == size) return std::nullopt;
+    code += c;
+  }
+  if (code.size() != size) return std::nullopt;
+  return code;
 }
 
 std::uint64_t new_seed(const RandomBytes& random) {
