@@ -84,12 +84,12 @@ class Outbox {
   /// Room for the next rows, once there is some; null when the reader is gone.
   std::uint8_t* room() {
     if (!is_shared_) return own_.data();
-    char given_back = 0;
+    std::array<char, wire_slots> given_back{};
     while (in_use_ == wire_slots) {
-      const ssize_t got = read(wire_returns, &given_back, 1);
+      const ssize_t got = read(wire_returns, given_back.data(), given_back.size());
       if (got < 0 && errno == EINTR) continue;
       if (got <= 0) return nullptr;
-      --in_use_;
+      in_use_ -= static_cast<std::size_t>(got);
     }
     return shared_ + next_ * wire_slot_bytes;
   }

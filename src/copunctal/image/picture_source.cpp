@@ -210,6 +210,13 @@ class Noted : public PictureSource {
 
 }  // namespace
 
+Result<std::span<std::uint8_t>> PictureSource::take(std::size_t /*most*/) {
+  const std::size_t stride = header_.stride();
+  taken_.resize(std::max(taken_.size(), stride));
+  COPUNCTAL_TRY_VOID(read(std::span(taken_).first(stride)));
+  return std::span(taken_).first(stride);
+}
+
 Result<std::unique_ptr<PictureSource>> in_profile(std::unique_ptr<PictureSource> inner,
                                                   std::string_view target) {
   const PictureHeader& header = inner->header();

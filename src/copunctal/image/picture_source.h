@@ -11,6 +11,7 @@
 #include <span>
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "copunctal/base/result.h"
 
@@ -57,9 +58,15 @@ class PictureSource {
   /// The next row, R, G, B (A), into header().stride() bytes; expects that there is one left.
   /// Error: bad_input for a damaged picture.
   virtual Result<void> read(std::span<std::uint8_t> row) = 0;
+  /// One to `most` of the next rows where they lie, which may be changed there until the next call;
+  /// expects that there is one left. Errors as of read.
+  virtual Result<std::span<std::uint8_t>> take(std::size_t most);
 
  protected:
   PictureHeader header_;
+
+ private:
+  std::vector<std::uint8_t> taken_;
 };
 
 /// Opens a PNG, JPEG, TIFF or WebP, told apart by its first bytes. `file` stays the caller's and

@@ -14,6 +14,7 @@ tl::unexpected<Error> unwritable_picture(const std::filesystem::path& file,
 Replacement::Replacement(std::filesystem::path target)
     : target_(std::move(target)), draft_(target_.string() + ".part") {
   file_.reset(std::fopen(draft_.c_str(), "wb"));
+  if (file_) std::setvbuf(file_.get(), buffer_.data(), _IOFBF, buffer_.size());
 }
 
 Replacement::~Replacement() {

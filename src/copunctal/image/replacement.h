@@ -2,6 +2,7 @@
 #pragma once
 
 #include <filesystem>
+#include <vector>
 
 #include "copunctal/base/files.h"
 #include "copunctal/base/result.h"
@@ -10,6 +11,10 @@ namespace copunctal {
 
 /// The errors of writing a picture.
 tl::unexpected<Error> unwritable_picture(const std::filesystem::path& file, const std::string& why);
+
+/// Codecs read and write in pieces of a few thousand bytes; a call of the system for each would take
+/// longer than it need.
+inline constexpr std::size_t picture_file_buffer = std::size_t{1} << 16;
 
 class Replacement {
  public:
@@ -22,6 +27,7 @@ class Replacement {
 
  private:
   std::filesystem::path target_, draft_;
+  std::vector<char> buffer_ = std::vector<char>(picture_file_buffer);  // outlives its file
   File file_;
 };
 

@@ -67,8 +67,8 @@ class Slots {
     if (file_.get() < 0 || ftruncate(file_.get(), bytes) != 0 ||
         fcntl(file_.get(), F_ADD_SEALS, F_SEAL_SHRINK | F_SEAL_GROW | F_SEAL_SEAL) != 0)
       return;
-    void* at = mmap(nullptr, bytes, PROT_READ, MAP_SHARED, file_.get(), 0);
-    if (at != MAP_FAILED) at_ = static_cast<const std::uint8_t*>(at);
+    void* at = mmap(nullptr, bytes, PROT_READ | PROT_WRITE, MAP_SHARED, file_.get(), 0);
+    if (at != MAP_FAILED) at_ = static_cast<std::uint8_t*>(at);
   }
   Slots(Slots&& other) noexcept
       : file_(std::move(other.file_)), at_(std::exchange(other.at_, nullptr)) {}
@@ -76,15 +76,15 @@ class Slots {
   Slots(const Slots&) = delete;
   Slots& operator=(const Slots&) = delete;
   ~Slots() {
-    if (at_ != nullptr) munmap(const_cast<std::uint8_t*>(at_), wire_slots * wire_slot_bytes);
+    if (at_ != nullptr) munmap(at_, wire_slots * wire_slot_bytes);
   }
   const Descriptor& descriptor() const { return file_; }
   bool is_good() const { return at_ != nullptr; }
-  const std::uint8_t* slot(std::size_t number) const { return at_ + number * wire_slot_bytes; }
+  std::uint8_t* slot(std::size_t number) const { return at_ + number * wire_slot_bytes; }
 
  private:
   Descriptor file_;
-  const std::uint8_t* at_ = nullptr;
+  std::uint8_t* at_ = nullptr;
 };
 
 class Decoded : public PictureSource {
@@ -133,45 +133,34 @@ class Decoded : public PictureSource {
     header_.orientation = static_cast<int>(head.orientation);
     header_.pages = static_cast<int>(head.pages);
     header_.note = text;
-    left_ = header_.height;
+    left_ = head.height;
     is_shared_ = head.shared == 1;
     if (is_shared_ && header_.stride() > wire_slot_bytes) return nonsense();
     return {};
   }
 
   Result<void> read(std::span<std::uint8_t> row) override {
-    if (batch_ == 0) {
-      std::uint32_t count = 0;
-      COPUNCTAL_TRY_VOID(hear(&count, sizeof(count)));
-      if (count == wire_damaged) {
-        std::uint32_t length = 0;
-        COPUNCTAL_TRY_VOID(hear(&length, sizeof(length)));
-        if (length > most_wire_text) return nonsense();
-        std::string why(length, '\0');
-        COPUNCTAL_TRY_VOID(hear(why.data(), why.size()));
-        return unreadable_picture(name_, without_name(why));
-      }
-      if (count == 0 || count > static_cast<std::uint32_t>(left_)) return nonsense();
-      if (is_shared_ && count > wire_slot_bytes / header_.stride()) return nonsense();
-      batch_ = static_cast<int>(count);
-      at_ = 0;
-    }
-    const std::size_t stride = header_.stride();
     if (is_shared_) {
-      std::memcpy(row.data(), slots_.slot(slot_) + at_, stride);
-      at_ += stride;
-    } else {
-      COPUNCTAL_TRY_VOID(hear(row.data(), stride));
+      COPUNCTAL_TRY(const auto rows, take(1));
+      std::memcpy(row.data(), rows.data(), rows.size());
+      return {};
     }
-    --left_;
-    if (--batch_ == 0 && is_shared_) {
-      slot_ = (slot_ + 1) % wire_slots;
-      // A child that is gone shows when it is next heard.
-      constexpr char given_back = 1;
-      if (left_ > 0) send(returns_.get(), &given_back, 1, MSG_NOSIGNAL);
-    }
-    if (left_ == 0) end(false);
+    COPUNCTAL_TRY_VOID(await_batch());
+    COPUNCTAL_TRY_VOID(hear(row.data(), header_.stride()));
+    used(1);
     return {};
+  }
+  // What lies in a slot may be anything, and the child may change it at any time: to whoever takes
+  // it, it is codes, and any codes will do.
+  Result<std::span<std::uint8_t>> take(std::size_t most) override {
+    if (!is_shared_) return PictureSource::take(most);
+    give_back();
+    COPUNCTAL_TRY_VOID(await_batch());
+    const std::size_t stride = header_.stride(), rows = std::min<std::size_t>(most, batch_);
+    const std::span part(slots_.slot(slot_) + at_, rows * stride);
+    at_ += part.size();
+    used(rows);
+    return part;
   }
 
  private:
@@ -182,6 +171,40 @@ class Decoded : public PictureSource {
   }
   tl::unexpected<Error> nonsense() const {
     return unreadable_picture(name_, "made its decoder say nonsense");
+  }
+  Result<void> await_batch() {
+    if (batch_ > 0) return {};
+    std::uint32_t count = 0;
+    COPUNCTAL_TRY_VOID(hear(&count, sizeof(count)));
+    if (count == wire_damaged) {
+      std::uint32_t length = 0;
+      COPUNCTAL_TRY_VOID(hear(&length, sizeof(length)));
+      if (length > most_wire_text) return nonsense();
+      std::string why(length, '\0');
+      COPUNCTAL_TRY_VOID(hear(why.data(), why.size()));
+      return unreadable_picture(name_, without_name(why));
+    }
+    if (count == 0 || count > left_) return nonsense();
+    if (is_shared_ && count > wire_slot_bytes / header_.stride()) return nonsense();
+    batch_ = count;
+    at_ = 0;
+    return {};
+  }
+  void used(std::size_t rows) {
+    batch_ -= rows;
+    left_ -= rows;
+    is_used_up_ = batch_ == 0;
+    if (left_ == 0) end(false);
+  }
+  // The slot of before, when its last rows are done with.
+  void give_back() {
+    if (!std::exchange(is_used_up_, false)) return;
+    slot_ = (slot_ + 1) % wire_slots;
+    if (++to_give_back_ < wire_slots_at_once) return;
+    to_give_back_ = 0;
+    // A child that is gone shows when it is next heard.
+    constexpr std::array<char, wire_slots_at_once> given_back{};
+    send(returns_.get(), given_back.data(), given_back.size(), MSG_NOSIGNAL);
   }
   Result<void> hear(void* to, std::size_t count) {
     char* at = static_cast<char*>(to);
@@ -224,9 +247,9 @@ class Decoded : public PictureSource {
   Descriptor from_;
   Slots slots_;
   Descriptor returns_;
-  int left_ = 0, batch_ = 0;
-  bool is_shared_ = false;
-  std::size_t slot_ = 0, at_ = 0;
+  std::size_t left_ = 0, batch_ = 0;  // rows
+  bool is_shared_ = false, is_used_up_ = false;
+  std::size_t slot_ = 0, at_ = 0, to_give_back_ = 0;
 };
 
 // The picture is the child's standard input; image/wire.h has its other descriptors.
@@ -319,6 +342,7 @@ class FromFile : public PictureSource {
     header_ = inner_->header();
   }
   Result<void> read(std::span<std::uint8_t> row) override { return inner_->read(row); }
+  Result<std::span<std::uint8_t>> take(std::size_t most) override { return inner_->take(most); }
 
  private:
   File file_;

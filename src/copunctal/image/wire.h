@@ -19,8 +19,11 @@ struct WireHead {
   std::uint32_t shared = 0;  ///< 1: rows come by the shared slots, not after their number.
 };
 /// Rows come in memory both can see, wire_slots slots of so many bytes, filled in turn; the reader
-/// gives a slot back by a byte. Pictures with longer rows send them after their number.
-inline constexpr std::size_t wire_slots = 2, wire_slot_bytes = std::size_t{1} << 18;
+/// gives slots back by a byte each, so many at once that neither wakes the other for every one.
+/// Pictures with longer rows send them after their number.
+inline constexpr std::size_t wire_slots = 4, wire_slots_at_once = 2,
+                             wire_slot_bytes = std::size_t{1} << 18;
+static_assert(wire_slots_at_once < wire_slots);
 /// The decoder's descriptors besides the picture (0) and its answer (1).
 inline constexpr int wire_profile = 3, wire_memory = 4, wire_returns = 5;
 /// Before every batch of rows: how many, or `damaged` and then a length and a reason.

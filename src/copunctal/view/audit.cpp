@@ -71,16 +71,20 @@ bool Auditor::concerns(std::size_t cone) const {
   return true;
 }
 
-double Auditor::reduced(const LinearRgb& wanted, const LinearRgb& view) const {
+double Auditor::reduced(const Lab& wanted, const LinearRgb& view) const {
   const LinearRgb got = claim_ == Claim::trichromat ? view : exact_(view);
-  return ciede2000(lab_from(xyz_(wanted), white_), lab_from(xyz_(got), white_));
+  return ciede2000(wanted, lab_of(got));
+}
+Lab Auditor::lab_of(const LinearRgb& light) const {
+  return lab_from(xyz_(light), white_);
 }
 
 PixelError Auditor::compare(const LinearRgb& original, const LinearRgb& view) const {
   PixelError error;
   const LinearRgb wanted = exact_(original);
-  error.reduced = reduced(wanted, view);
-  error.floor = reduced(wanted, light_.linear(best(original)));
+  const Lab lab = lab_of(wanted);
+  error.reduced = reduced(lab, view);
+  error.floor = reduced(lab, light_.linear(best(original)));
   error.leaves_range = !in_gamut(wanted, half_a_code);
   // The cones the claim is about: what they were to get, and what they get.
   const auto before = cones_of(claim_ == Claim::dichromat ? lms_(original) : theirs_(original)),

@@ -11,6 +11,7 @@
 #include <vector>
 
 #include "copunctal/base/result.h"
+#include "copunctal/colour/difference.h"
 #include "copunctal/display/display.h"
 #include "copunctal/image/picture.h"
 #include "copunctal/view/view_map.h"
@@ -76,7 +77,8 @@ class Auditor {
   bool concerns(std::size_t cone) const;
 
  private:
-  double reduced(const LinearRgb& wanted, const LinearRgb& view) const;
+  double reduced(const Lab& wanted, const LinearRgb& view) const;
+  Lab lab_of(const LinearRgb& light) const;
 
   enum class Claim { dichromat, monochromat, trichromat };
   Claim claim_ = Claim::trichromat;
