@@ -34,12 +34,13 @@ std::int64_t seconds_since_1970() {
 /// A server that lets a class in.
 struct ClassServer {
   ScratchDirectory keys, sets;
-  PlateWorkshop workshop{sets.path() / "none", PlateSet{}};
+  PlateWorkshop workshop;
   ClassDoor door{kernel_random(), system_clocks().steady_ns};
   std::unique_ptr<RunningServer> server;
 
   explicit ClassServer(bool is_tls = false, ServerOptions options = {},
-                       std::chrono::seconds open_for = ClassDoor::open_for) {
+                       std::chrono::seconds open_for = ClassDoor::open_for, PlateSet in_use = {})
+      : workshop(sets.path() / "sets", std::move(in_use)) {
     options.door = &door;
     options.workshop = &workshop;
     options.listener = ClassListener{network, std::nullopt, open_for};
@@ -456,31 +457,38 @@ TEST(Class, of_slow_devices_is_hung_up_on) {
   }
 }
 
+namespace {
+
+std::string check_of_a_screen(const std::string& display) {
+  return json{{"display", display},
+              {"card_px", nullptr},
+              {"device_pixel_ratio", 1.25},
+              {"screen_px", {1920, 1080}},
+              {"screen_at", {0, 0}},
+              {"colour_depth", 24},
+              {"gamut", "srgb"},
+              {"tone_matches", json::array()},
+              {"black_step", nullptr},
+              {"white_step", nullptr},
+              {"neutral", nullptr},
+              {"night_mode_off", true},
+              {"adapted", true},
+              {"room_light", nullptr},
+              {"statement", ""},
+              {"refresh_hz", nullptr},
+              {"frame_spread_ms", nullptr},
+              {"dropped_frames", nullptr}}
+      .dump();
+}
+
+}  // namespace
+
 // A device's check of its screen is its own: the instructor's stays, and others do not see it.
 TEST(Class, checks_each_screen_by_itself) {
   ClassServer server;
   const std::string mine = server.join(), theirs = server.join();
   const auto current = [](const Reply& reply) { return json::parse(reply.body).at("current"); };
-  const std::string check = json{
-      {"display", "srgb/oled"},
-      {"card_px", nullptr},
-      {"device_pixel_ratio", 1.25},
-      {"screen_px", {1920, 1080}},
-      {"screen_at", {0, 0}},
-      {"colour_depth", 24},
-      {"gamut", "srgb"},
-      {"tone_matches", json::array()},
-      {"black_step", nullptr},
-      {"white_step", nullptr},
-      {"neutral", nullptr},
-      {"night_mode_off", true},
-      {"adapted", true},
-      {"room_light", nullptr},
-      {"statement", ""},
-      {"refresh_hz", nullptr},
-      {"frame_spread_ms", nullptr},
-      {"dropped_frames",
-       nullptr}}.dump();
+  const std::string check = check_of_a_screen("srgb/oled");
   const std::string records = "/api/display-records", now = records + "/current";
   const json here = json::parse(server.ask_here("POST", records, check).body);
   const Reply made = server.ask("POST", records, check, mine);
@@ -501,6 +509,56 @@ TEST(Class, checks_each_screen_by_itself) {
   EXPECT_EQ(current(server.ask("GET", now, "", mine)).at("valid"), false);
   EXPECT_EQ(current(server.ask_here("GET", now)).at("valid"), true);
   EXPECT_EQ(server.ask("POST", records, "{}", mine).status, 422);
+}
+
+// The same plates for a kind of display that joined come into use while the program runs: sittings
+// begun before keep theirs.
+TEST(Class, is_given_plates_for_the_displays_that_joined) {
+  ClassServer server(false, {}, ClassDoor::open_for, sample_set());
+  const std::string wide = server.join(), usual = server.join();
+  ASSERT_EQ(
+      server.ask("POST", "/api/display-records", check_of_a_screen("display-p3/oled"), wide).status,
+      201);
+  const std::string displays = "/api/class/displays";
+  const auto has_plates = [&] {
+    const json listed = json::parse(server.ask_here("GET", displays).body);
+    for (const json& one : listed.at("devices"))
+      if (one.at("display") == "display-p3/oled") return one.at("has_plates").get<bool>();
+    throw std::runtime_error("not listed: " + listed.dump());
+  };
+  const auto made_for = [&](const std::string& token) {
+    const std::string sitting = server.begin(token);
+    return json::parse(server.ask("GET", "/api/sittings/" + sitting, "", token).body)
+        .at("made_for")
+        .get<std::string>();
+  };
+  EXPECT_FALSE(has_plates());
+  EXPECT_EQ(made_for(wide), "srgb/oled");
+  const auto ask_for = [&](const std::string& display) {
+    return server.ask_here("POST", displays, json{{"display", display}}.dump());
+  };
+  EXPECT_EQ(ask_for("srgb/oled").status, 422);
+  EXPECT_EQ(ask_for("a television").status, 422);
+  EXPECT_EQ(server.ask_here("POST", displays, "{}").status, 422);
+
+  // Plates of another seed are others; those of the same are taken as soon as they are asked for.
+  std::filesystem::create_directories(server.sets.path() / "sets");
+  PlateSet other = sample_set();
+  other.display = "display-p3/oled";
+  PlateSet stranger = other;
+  stranger.plates.pop_back();
+  other.hash = set_hash(other);
+  stranger.hash = set_hash(stranger);
+  ASSERT_TRUE(save_set(stranger, server.sets.path() / "sets" / "a").has_value());
+  ASSERT_TRUE(save_set(other, server.sets.path() / "sets" / "b").has_value());
+  EXPECT_FALSE(has_plates());
+  const Reply made = ask_for("display-p3/oled");
+  EXPECT_EQ(made.status, 200) << made.body;
+  EXPECT_EQ(json::parse(made.body).at("set"), "b");
+  EXPECT_TRUE(has_plates());
+  EXPECT_EQ(made_for(wide), "display-p3/oled");
+  EXPECT_EQ(made_for(usual), "srgb/oled");
+  EXPECT_EQ(ask_for("display-p3/oled").status, 200);
 }
 
 // The protecting headers, on a reply of each kind and by each way in.

@@ -45,6 +45,22 @@ Result<MakeOptions> options_of(const SetWish& wish) {
   return options;
 }
 
+// What a set was made of, for another display.
+SetWish same_again(const PlateSet& set, const std::string& display) {
+  SetWish wish{.purpose = set.purpose,
+               .display = display,
+               .symbols = {},
+               .loan = set.loan,
+               .seed = set.seed,
+               .cells = set.cells};
+  wish.symbols = name_of(set.family);
+  if (set.symbols != choose_symbols(set.family, set.seed, set.symbols.size()))
+    for (std::size_t i = 0; i < set.symbols.size(); ++i)
+      wish.symbols += (i == 0 ? ":" : ",") + set.symbols[i];
+  if (set.purpose == "practical") wish.plates = set.plates.size();
+  return wish;
+}
+
 Result<void> check_plate(const PlateSet& set, std::size_t plate) {
   if (plate < set.plates.size()) return {};
   return fail(Error::Kind::not_found, "the set has no plate number " + std::to_string(plate),
@@ -128,6 +144,30 @@ Result<SetMaking> PlateWorkshop::make(const SetWish& wish) {
   return *making_;
 }
 
+Result<SetMaking> PlateWorkshop::make_for(const std::string& display) {
+  if (display == in_use_.display)
+    return fail(Error::Kind::usage, "the plates in use were made for " + display, "display",
+                display, "name another display");
+  const SetWish wish = same_again(in_use_, display);
+  for (const SetSummary& one : sets()) {
+    if (one.contents.display != display || !check_same_plates(in_use_, one.contents)) continue;
+    tell(one.contents);
+    const std::size_t plates = one.contents.plates.size();
+    return SetMaking{SetMaking::State::made, wish, plates, plates, one.set, {}, {}};
+  }
+  return make(wish);
+}
+
+void PlateWorkshop::when_made(std::function<void(const PlateSet&)> tell) {
+  const std::scoped_lock hold(telling_);
+  tell_ = std::move(tell);
+}
+
+void PlateWorkshop::tell(const PlateSet& set) {
+  const std::scoped_lock hold(telling_);
+  if (tell_) tell_(set);
+}
+
 void PlateWorkshop::work(const SetWish& wish, MakeOptions options, const Display& display,
                          const std::string& name, const std::stop_token& stop) {
   options.stop = stop;
@@ -143,6 +183,7 @@ void PlateWorkshop::work(const SetWish& wish, MakeOptions options, const Display
     fs::create_directories(directory_, error);
     saved = save_set(*set, directory_ / name);
   }
+  if (set && saved) tell(*set);
   const std::scoped_lock hold(lock_);
   if (set && saved) {
     making_->state = SetMaking::State::made;

@@ -5,6 +5,7 @@
 #include <cstddef>
 #include <cstdint>
 #include <filesystem>
+#include <functional>
 #include <map>
 #include <memory>
 #include <mutex>
@@ -81,6 +82,12 @@ class PlateWorkshop {
   /// Begins to make a set. Errors: usage for a wish that cannot be meant, conflict while another is
   /// being made or when there is such a set already.
   Result<SetMaking> make(const SetWish& wish);
+  /// The set in use once more, for another display: begins to make it, or says that it is made.
+  /// Errors: usage for the display of the set in use, else as of make().
+  Result<SetMaking> make_for(const std::string& display);
+  /// `tell` hears of every set that is made, or asked for again, from here on; from any thread.
+  /// With none nobody hears, not even of what was being told.
+  void when_made(std::function<void(const PlateSet&)> tell);
   /// Asks what is being made to stop; it is said to be stopped once it has.
   void stop();
   /// Nothing before the first.
@@ -104,6 +111,7 @@ class PlateWorkshop {
   /// A plate as drawn, made once: an eye that is dragged asks for it with every step.
   std::shared_ptr<const Picture> drawn(const PlateSet& set, std::size_t plate, int size_px,
                                        const Display& display);
+  void tell(const PlateSet& set);
   void work(const SetWish& wish, MakeOptions options, const Display& display,
             const std::string& name, const std::stop_token& stop);
 
@@ -113,6 +121,8 @@ class PlateWorkshop {
   std::optional<SetMaking> making_;
   std::map<std::string, std::shared_ptr<const std::vector<ShelfPlate>>> shelf_;
   std::map<std::pair<std::string, std::size_t>, std::shared_ptr<const Picture>> drawn_;
+  std::mutex telling_;
+  std::function<void(const PlateSet&)> tell_;
   std::jthread worker_;
 };
 

@@ -32,6 +32,13 @@ PictureBytes bytes_of(Picture picture) {
   return std::make_shared<const std::vector<std::uint8_t>>(std::move(picture.rgb));
 }
 
+std::vector<ShownSet*> pointers_to(const std::vector<std::unique_ptr<ShownSet>>& sets) {
+  std::vector<ShownSet*> all;
+  all.reserve(sets.size());
+  for (const auto& set : sets) all.push_back(set.get());
+  return all;
+}
+
 /// Sittings of which nothing is stored.
 class OffRecord {
  public:
@@ -111,8 +118,10 @@ std::string_view name_of(Tell tell) {
 
 struct SittingDesk::Inside {
   Store& store;
+  const TablesBuilder build_tables;
   ShownSet shown;
-  /// The same plates for other displays.
+  mutable std::mutex also_lock;
+  /// The same plates for other displays: more may come, none goes.
   std::vector<std::unique_ptr<ShownSet>> also;
   const PlateSet& set;
   const DeskClocks clocks;
@@ -125,11 +134,13 @@ struct SittingDesk::Inside {
   std::optional<PracticalDesk> classes;
   std::optional<ExaminerDesk> examiners;
   std::optional<CourseDesk> courses;
-  std::thread building;
+  /// The last of all: what they work on goes after them.
+  std::vector<std::jthread> building;
 
-  Inside(Store& s, PlateSet plates, DeskClocks c, RandomBytes r, TablesBuilder build_tables,
+  Inside(Store& s, PlateSet plates, DeskClocks c, RandomBytes r, TablesBuilder builder,
          std::vector<PlateSet> others, Store& screens)
       : store(s),
+        build_tables(std::move(builder)),
         shown(std::move(plates)),
         set(shown.set()),
         clocks(std::move(c)),
@@ -137,9 +148,9 @@ struct SittingDesk::Inside {
         displays(screens, clocks.utc, random),
         loans(set) {
     for (PlateSet& other : others) also.push_back(std::make_unique<ShownSet>(std::move(other)));
-    building = std::thread([this, build_tables = std::move(build_tables)] {
+    building.emplace_back([this, first = pointers_to(also)] {
       shown.build(build_tables);
-      for (const auto& other : also) other->build(build_tables);
+      for (ShownSet* const other : first) other->build(build_tables);
     });
     classes.emplace(PracticalDesk::Rests{store, set, clocks, shown.tables(), loans});
     examiners.emplace(ExaminerDesk::Rests{store, set, clocks, random});
@@ -147,7 +158,18 @@ struct SittingDesk::Inside {
   }
   Inside(const Inside&) = delete;
   Inside& operator=(const Inside&) = delete;
-  ~Inside() { building.join(); }
+  ~Inside() = default;
+
+  Result<void> add(PlateSet plates) {
+    COPUNCTAL_TRY_VOID(check_same_plates(set, plates));
+    const std::scoped_lock hold(also_lock);
+    if (plates.display == set.display || find_on(plates.display) != nullptr)
+      return fail(Error::Kind::conflict, "there are plates for " + plates.display + " already",
+                  "display", plates.display, "use those");
+    ShownSet* const added = also.emplace_back(std::make_unique<ShownSet>(std::move(plates))).get();
+    building.emplace_back([this, added] { added->build(build_tables); });
+    return {};
+  }
 
   Result<Sight> sight_of(std::string_view sitting) const {
     if (auto sight = off_record.find(sitting)) return *std::move(sight);
@@ -158,8 +180,11 @@ struct SittingDesk::Inside {
   /// The plates a sitting is shown. Error: conflict where their set is not loaded.
   Result<const ShownSet*> shown_in(const Sight& sight) const {
     if (!sight.sitting.set_hash) return &shown;
-    for (const auto& other : also)
-      if (other->set().hash == *sight.sitting.set_hash) return other.get();
+    {
+      const std::scoped_lock hold(also_lock);
+      for (const auto& other : also)
+        if (other->set().hash == *sight.sitting.set_hash) return other.get();
+    }
     PracticalRecord wanted = sight.practical;
     wanted.set_hash = *sight.sitting.set_hash;
     return other_set(wanted);
@@ -167,9 +192,22 @@ struct SittingDesk::Inside {
 
   /// The plates for a display; the practical's own where there are none for it.
   const ShownSet& shown_on(const std::string& display) const {
-    for (const auto& other : also)
-      if (other->set().display == display) return *other;
-    return shown;
+    const std::scoped_lock hold(also_lock);
+    const ShownSet* const other = find_on(display);
+    return other == nullptr ? shown : *other;
+  }
+  /// With the lock held; null where there is none.
+  const ShownSet* find_on(const std::string& display) const {
+    const auto at = std::find_if(also.begin(), also.end(), [&](const auto& other) {
+      return other->set().display == display;
+    });
+    return at == also.end() ? nullptr : at->get();
+  }
+  std::vector<std::string> displays_with_plates() const {
+    const std::scoped_lock hold(also_lock);
+    std::vector<std::string> names = {set.display};
+    for (const auto& other : also) names.push_back(other->set().display);
+    return names;
   }
 
   /// A plate as its sitting shows it: with lent eyes by other codes.
@@ -256,9 +294,11 @@ Result<std::string> SittingDesk::colour_space(std::string_view sitting) const {
 }
 
 std::vector<std::string> SittingDesk::displays_with_plates() const {
-  std::vector<std::string> displays = {inside_->set.display};
-  for (const auto& other : inside_->also) displays.push_back(other->set().display);
-  return displays;
+  return inside_->displays_with_plates();
+}
+
+Result<void> SittingDesk::add_plates(PlateSet set) {
+  return inside_->add(std::move(set));
 }
 
 PracticalDesk& SittingDesk::classes() {

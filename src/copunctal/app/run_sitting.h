@@ -200,6 +200,10 @@ class SittingDesk {
   Result<PictureBytes> plate_picture(std::string_view sitting, std::string_view plate) const;
   /// How a page must read the codes of the sitting's pictures: display/keep_display.h.
   Result<std::string> colour_space(std::string_view sitting) const;
+  /// The same plates for one more display, from now on shown where a sitting begins on a device
+  /// checked as it. Errors: bad_input when the plates are others; conflict when there are some for
+  /// that display.
+  Result<void> add_plates(PlateSet set);
   /// Displays there are plates for, the practical's own first.
   std::vector<std::string> displays_with_plates() const;
   /// Returns once the answer is on stable storage. The same answer again is a duplicate. Errors:

@@ -527,6 +527,13 @@ Answered<SetWish> set_wish_in(std::string_view body) {
   return wish;
 }
 
+Answered<std::string> wanted_display_in(std::string_view body) {
+  COPUNCTAL_TRY(const Fields fields, Fields::in(body, {"display"}));
+  COPUNCTAL_TRY(const std::string display, fields.text("display"));
+  if (display.size() > 200) return wrong("display", "is longer than 200 letters");
+  return display;
+}
+
 Answered<std::string> observer_in(std::string_view query) {
   constexpr std::string_view key = "as=";
   if (!query.starts_with(key) || query.find('&') != std::string_view::npos)

@@ -76,6 +76,8 @@ struct ShowAnswer {
 Answered<ShowAnswer> show_answer_in(std::string_view body);
 /// {"purpose", "display", "symbols", "seed", "loan"}; loan may be null.
 Answered<SetWish> set_wish_in(std::string_view body);
+/// {"display": "display-p3/oled"}.
+Answered<std::string> wanted_display_in(std::string_view body);
 
 /// The value of `as` in "as=protan%3A0"; 422 when it is missing, not alone or badly escaped.
 Answered<std::string> observer_in(std::string_view query);

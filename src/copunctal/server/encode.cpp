@@ -326,16 +326,4 @@ std::string stages_json(const std::vector<WatchedSitting>& watched) {
   return Json{{"stages", std::move(stages)}, {"intended_use", intended_use()}}.dump();
 }
 
-std::string class_displays_json(const std::vector<std::string>& with_plates,
-                                const std::map<std::string, std::int64_t>& devices) {
-  Json list = Json::array();
-  for (const auto& [display, count] : devices) {
-    const bool has_plates =
-        std::find(with_plates.begin(), with_plates.end(), display) != with_plates.end();
-    list.push_back(
-        {{"display", text_or_null(display)}, {"devices", count}, {"has_plates", has_plates}});
-  }
-  return Json{{"with_plates", with_plates}, {"devices", std::move(list)}}.dump();
-}
-
 }  // namespace copunctal

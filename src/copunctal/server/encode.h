@@ -49,6 +49,7 @@ std::string stages_json(const std::vector<WatchedSitting>& watched);
 
 /// Displays with plates, and devices by the display they were checked as; "" is for unchecked ones.
 std::string class_displays_json(const std::vector<std::string>& with_plates,
-                                const std::map<std::string, std::int64_t>& devices);
+                                const std::map<std::string, std::int64_t>& devices,
+                                const std::optional<SetMaking>& making);
 
 }  // namespace copunctal

@@ -1,4 +1,6 @@
 // The plate workshop as JSON.
+#include <algorithm>
+
 #include <nlohmann/json.hpp>
 
 #include "copunctal/app/debrief.h"
@@ -53,6 +55,22 @@ std::string json_of(const std::vector<SetSummary>& sets, const std::optional<Set
 
 std::string json_of(const SetMaking& making) {
   return making_of(making).dump();
+}
+
+std::string class_displays_json(const std::vector<std::string>& with_plates,
+                                const std::map<std::string, std::int64_t>& devices,
+                                const std::optional<SetMaking>& making) {
+  Json list = Json::array();
+  for (const auto& [display, count] : devices) {
+    const bool has_plates =
+        std::find(with_plates.begin(), with_plates.end(), display) != with_plates.end();
+    list.push_back(
+        {{"display", text_or_null(display)}, {"devices", count}, {"has_plates", has_plates}});
+  }
+  return Json{{"with_plates", with_plates},
+              {"devices", std::move(list)},
+              {"making", making ? making_of(*making) : Json(nullptr)}}
+      .dump();
 }
 
 std::string json_of(const std::vector<ShelfPlate>& plates) {

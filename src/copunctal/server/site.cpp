@@ -96,21 +96,22 @@ void add_practicals(Router& router, SittingDesk& desk, const DeviceChecks& check
 
 /// How many devices were checked as each display, and whether there are plates for it.
 std::string displays_of_class_json(const SittingDesk& desk, const DeviceChecks& checks,
-                                   ClassDoor& door) {
+                                   ClassDoor& door, const PlateWorkshop* workshop) {
   const auto with_plates = desk.displays_with_plates();
   std::map<std::string, std::int64_t> devices;
   for (const ClassDevice& device : door.state().devices) {
     const auto check = checks.current(device.number);
     ++devices[check && check->valid ? check->record.check.display : std::string()];
   }
-  return class_displays_json(with_plates, devices);
+  return class_displays_json(with_plates, devices,
+                             workshop == nullptr ? std::nullopt : workshop->making());
 }
 
-void add_classes(Router& router, SittingDesk& sittings, const DeviceChecks& checks,
-                 ClassDoor& door) {
+void add_classes(Router& router, SittingDesk& sittings, const DeviceChecks& checks, ClassDoor& door,
+                 const PlateWorkshop* workshop) {
   router.add(Access::demonstrator, "GET", "/api/class/displays",
-             [&](const Request&, const PathParts&) -> Answered<Response> {
-               return json_response(200, displays_of_class_json(sittings, checks, door));
+             [&, workshop](const Request&, const PathParts&) -> Answered<Response> {
+               return json_response(200, displays_of_class_json(sittings, checks, door, workshop));
              });
   PracticalDesk& desk = sittings.classes();
   // What somebody who joined may sit: nothing else of a practical is theirs to see.
@@ -420,6 +421,13 @@ void add_workshop(Router& router, PlateWorkshop& workshop) {
                COPUNCTAL_TRY(const auto wish, set_wish_in(request.body));
                return json_or_refusal(workshop.make(wish), 202);
              });
+  router.add(Access::instructor, "POST", "/api/class/displays",
+             [&workshop](const Request& request, const PathParts&) -> Answered<Response> {
+               COPUNCTAL_TRY(const std::string display, wanted_display_in(request.body));
+               auto making = workshop.make_for(display);
+               const bool is_made = making && making->state == SetMaking::State::made;
+               return json_or_refusal(std::move(making), is_made ? 200 : 202);
+             });
   router.add(Access::instructor, "DELETE", "/api/sets/making",
              [&workshop](const Request&, const PathParts&) {
                workshop.stop();
@@ -517,6 +525,7 @@ Site::Site(SittingDesk& desk, std::span<const EmbeddedFile> files, TroubleReport
            PlateWorkshop* workshop, ClassDoor* door)
     : closed_door_(kernel_random(), system_clocks().steady_ns),
       door_(door == nullptr ? &closed_door_ : door),
+      workshop_(workshop),
       device_checks_(system_clocks().utc, kernel_random()),
       csp_reports_(system_clocks().steady_ns),
       devices_(kernel_random()),
@@ -528,7 +537,7 @@ Site::Site(SittingDesk& desk, std::span<const EmbeddedFile> files, TroubleReport
   add_csp(router_, csp_reports_);
   add_class(router_, *door_);
   add_practicals(router_, desk, device_checks_, *door_);
-  add_classes(router_, desk, device_checks_, *door_);
+  add_classes(router_, desk, device_checks_, *door_, workshop);
   add_sittings(router_, desk);
   add_outcomes(router_, desk);
   add_examining(router_, desk);
@@ -536,8 +545,10 @@ Site::Site(SittingDesk& desk, std::span<const EmbeddedFile> files, TroubleReport
   add_eyes(router_, *eye_pictures_);
   add_pictures(router_, *picture_desk_);
   add_display_records(router_, desk.displays(), device_checks_, *door_);
-  if (workshop != nullptr) add_workshop(router_, *workshop);
   if (workshop != nullptr) {
+    add_workshop(router_, *workshop);
+    // Plates of another purpose, or for a display that has some, are none of the class's.
+    workshop->when_made([&desk](const PlateSet& set) { static_cast<void>(desk.add_plates(set)); });
     shows_ = std::make_unique<ShowDesk>(*workshop, kernel_random(), system_clocks().steady_ns);
     add_shows(router_, *shows_, *workshop, *door_);
   }
@@ -546,7 +557,9 @@ Site::Site(SittingDesk& desk, std::span<const EmbeddedFile> files, TroubleReport
   add_pages(router_, files);
 }
 
-Site::~Site() = default;
+Site::~Site() {
+  if (workshop_ != nullptr) workshop_->when_made({});
+}
 
 void Site::let_rehearse(RehearsalControl control) {
   *rehearsals_ = std::move(control);

@@ -71,6 +71,7 @@ class Site {
 
   ClassDoor closed_door_;
   ClassDoor* door_;
+  PlateWorkshop* workshop_ = nullptr;
   DeviceChecks device_checks_;
   CspReports csp_reports_;
   DeviceList devices_;

@@ -35,6 +35,7 @@ export interface Api {
   openPracticals(): Promise<Reply<OpenPracticals>>;
   classState(): Promise<Reply<ClassState>>;
   classDisplays(): Promise<Reply<ClassDisplays>>;
+  makeForDisplay(display: string): Promise<Reply<Making>>;
   newClassCode(): Promise<Reply<ClassState>>;
   setJoining(state: 'open' | 'locked'): Promise<Reply<ClassState>>;
   /** A practical as whoever runs it sees it. */
@@ -155,6 +156,7 @@ export function createApi(fetch: Fetch): Api {
     openPracticals: () => get('/api/open-practicals', openPracticals),
     classState: () => get('/api/class', classState),
     classDisplays: () => get('/api/class/displays', classDisplays),
+    makeForDisplay: (display) => change('POST', '/api/class/displays', {display}, making),
     newClassCode: () => change('POST', '/api/class/code', {}, classState),
     setJoining: (state) => change('PUT', '/api/class/joining', {state}, classState),
     runPractical: (practicalId) => get(`/api/practicals/${practicalId}`, runPractical),

@@ -1,6 +1,7 @@
 // Who asks, joining a class over the network, and what its instructor sees of that.
 
 import {count, type Decoder, flag, id, list, nullable, oneOf, record, text} from './decode.ts';
+import {making, type Making} from './shelf.ts';
 
 export interface About {
   readonly role: 'instructor' | 'demonstrator' | 'participant' | 'anyone';
@@ -58,9 +59,11 @@ export const classState: Decoder<ClassState> = record<ClassState>({
 export interface ClassDisplays {
   readonly with_plates: readonly string[];
   readonly devices: readonly {readonly display: string | null; readonly devices: number; readonly has_plates: boolean}[];
+  readonly making: Making | null;
 }
 export const classDisplays: Decoder<ClassDisplays> = record<ClassDisplays>({
   with_plates: list(text), devices: list(record<ClassDisplays['devices'][number]>({display: nullable(text), devices: count, has_plates: flag})),
+  making: nullable(making),
 });
 
 /** The code behind `#` of an address somebody scanned; empty when there is none. */

@@ -12,6 +12,7 @@ import {JudgedSheets} from '../parts/judged-sheets.tsx';
 import {Beside, RotaOfExaminers} from '../parts/practical-beside.tsx';
 import {api} from './browser.ts';
 import {PageFrame} from './frame.tsx';
+import {MakeFor} from './make-for-display.tsx';
 import {RehearsalPanel} from './rehearsal-panel.tsx';
 
 const ASK_AGAIN_MS = 2000;
@@ -217,7 +218,8 @@ function OwnDevices({isDemonstrator}: {readonly isDemonstrator: boolean}) {
                 {displays.devices.map(({display, devices, has_plates: hasPlates}) => (
                   <li key={display ?? ''}>
                     {countText(devices, 'screen', 'screens')} {display === null ? 'not checked yet' : `checked as ${display}`}:{' '}
-                    {hasPlates ? 'plates were made for it.' : `plates made for ${displays.with_plates[0]} are shown.`}
+                    {hasPlates ? 'plates were made for it.' : `plates made for ${displays.with_plates[0]} are shown.`}{' '}
+                    {!hasPlates && !isDemonstrator && display !== null && <MakeFor display={display} making={displays.making} />}
                   </li>
                 ))}
               </ul>
