@@ -535,11 +535,11 @@ TEST(Class, is_given_plates_for_the_displays_that_joined) {
   EXPECT_FALSE(has_plates());
   EXPECT_EQ(made_for(wide), "srgb/oled");
   const auto ask_for = [&](const std::string& display) {
-    return server.ask_here("POST", displays, json{{"display", display}}.dump());
+    return server.ask_here("POST", "/api/set-for-display", json{{"display", display}}.dump());
   };
   EXPECT_EQ(ask_for("srgb/oled").status, 422);
   EXPECT_EQ(ask_for("a television").status, 422);
-  EXPECT_EQ(server.ask_here("POST", displays, "{}").status, 422);
+  EXPECT_EQ(server.ask_here("POST", "/api/set-for-display", "{}").status, 422);
 
   // Plates of another seed are others; those of the same are taken as soon as they are asked for.
   std::filesystem::create_directories(server.sets.path() / "sets");
@@ -559,6 +559,52 @@ TEST(Class, is_given_plates_for_the_displays_that_joined) {
   EXPECT_EQ(made_for(wide), "display-p3/oled");
   EXPECT_EQ(made_for(usual), "srgb/oled");
   EXPECT_EQ(ask_for("display-p3/oled").status, 200);
+}
+
+// Sheets of paper are scored as the program's own command scores them, whole or not at all.
+TEST(Class, has_its_sheets_of_paper_scored) {
+  const PlateSet set = sample_set();
+  ClassServer server(false, {}, ClassDoor::open_for, set);
+  const auto listed = json::parse(server.ask_here("GET", "/api/sets").body);
+  const std::string one = "/api/sets/" + listed.at("sets").at(0).at("set").get<std::string>();
+  const json rows = json::parse(server.ask_here("GET", one + "/answer-rows").body).at("plates");
+  ASSERT_EQ(rows.size(), set.plates.size());
+  EXPECT_EQ(rows.at(0).at("symbols"), json(set.symbols));
+  EXPECT_EQ(rows.at(12).at("figures"), 2);  // a fork plate
+  const Reply table = server.ask_here("GET", one + "/answer-table");
+  EXPECT_EQ(table.headers.at("content-type"), "text/csv; charset=utf-8");
+  EXPECT_TRUE(table.body.starts_with("pseudonym,sample a,sample b,")) << table.body;
+
+  std::string csv = "pseudonym,plate,reading\n";
+  for (std::size_t p = 0; p < set.plates.size(); ++p) {
+    std::string reading;
+    for (const std::string& symbol : drawn_in_sample(set, p))
+      reading += (reading.empty() ? "" : "+") + symbol;
+    csv += "calm ferry," + std::to_string(p + 1) + "," + reading + "\n";
+  }
+  csv += "near gate,1,none\nnear gate,2,none\n";
+  const auto score = [&](const std::string& answers) {
+    return server.ask_here("POST", one + "/scores", json{{"csv", answers}}.dump());
+  };
+  const Reply scored = score(csv);
+  ASSERT_EQ(scored.status, 200) << scored.body;
+  const json people = json::parse(scored.body).at("people");
+  ASSERT_EQ(people.size(), 2U);
+  EXPECT_EQ(people.at(0).at("verdict"), "normal");
+  EXPECT_EQ(people.at(0).at("misses").at("vanishing").at("missed"), 0);
+  // The opener was not read: nothing is said of that person's eyes.
+  EXPECT_EQ(people.at(1).at("interpretable"), false);
+  EXPECT_TRUE(people.at(1).at("kinds").empty());
+  EXPECT_NE(scored.body.find("not for diagnosis"), std::string::npos);
+
+  const Reply wrong = score(csv + "near gate,3,9\n");
+  EXPECT_EQ(wrong.status, 422);
+  const std::string place = "answers:" + std::to_string(set.plates.size() + 4) + ", column 3";
+  EXPECT_EQ(json::parse(wrong.body).at("error").at("place"), place) << wrong.body;
+  EXPECT_EQ(score("pseudonym\n").status, 422);
+  EXPECT_EQ(server.ask_here("POST", one + "/scores", R"({"csv":7})").status, 422);
+  EXPECT_EQ(server.ask_here("GET", "/api/sets/none/answer-rows").status, 404);
+  EXPECT_EQ(server.ask("GET", one + "/answer-rows", "", server.join()).status, 404);
 }
 
 // The protecting headers, on a reply of each kind and by each way in.

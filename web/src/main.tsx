@@ -11,6 +11,7 @@ import {PlatesPage} from './pages/plates.tsx';
 import {PageFrame} from './pages/frame.tsx';
 import {JoinPage} from './pages/join.tsx';
 import {OutcomePage} from './pages/outcome.tsx';
+import {PaperPage} from './pages/paper.tsx';
 import {PracticalPage} from './pages/practical.tsx';
 import {SheetPage} from './pages/sheet.tsx';
 import {SheetsPage} from './pages/sheets.tsx';
@@ -42,6 +43,8 @@ function App() {
       return <SheetPage key={route.sitting} sittingId={route.sitting} />;
     case 'sheets':
       return <SheetsPage key={route.practical} practicalId={route.practical} />;
+    case 'paper':
+      return <PaperPage />;
     case 'preflight':
       return <PreflightPage />;
     case 'display':

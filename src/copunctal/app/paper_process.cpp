@@ -9,6 +9,9 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
+#include "copunctal/app/moment_directory.h"
+#include "copunctal/base/files.h"
+
 extern char** environ;  // NOLINT(readability-redundant-declaration): POSIX leaves it to the program
 
 namespace copunctal {
@@ -110,6 +113,13 @@ Result<void> print_pages(PaperKind kind, const std::vector<std::string>& pages,
     return failed_to(out, why);
   }
   return {};
+}
+
+Result<std::string> printed(PaperKind kind, const std::vector<std::string>& pages) {
+  COPUNCTAL_TRY(const MomentDirectory directory, MomentDirectory::make());
+  const fs::path file = directory.path() / "pages";
+  COPUNCTAL_TRY_VOID(print_pages(kind, pages, file));
+  return read_file(file);
 }
 
 }  // namespace copunctal

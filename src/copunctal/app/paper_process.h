@@ -15,5 +15,7 @@ enum class PaperKind { pdf, png };
 /// what the program said, or where it should lie: beside this one.
 Result<void> print_pages(PaperKind kind, const std::vector<std::string>& pages,
                          const std::filesystem::path& out);
+/// The same as bytes.
+Result<std::string> printed(PaperKind kind, const std::vector<std::string>& pages);
 
 }  // namespace copunctal

@@ -14,6 +14,7 @@
 
 #include "copunctal/app/audit_view.h"
 #include "copunctal/app/debrief.h"
+#include "copunctal/app/moment_directory.h"
 #include "copunctal/app/paper_process.h"
 #include "copunctal/base/files.h"
 #include "copunctal/base/text.h"
@@ -79,32 +80,6 @@ class NowhereFile {
   bool is_good_ = false;
 };
 
-// A directory for a moment.
-class ScratchDirectory {
- public:
-  static Result<ScratchDirectory> make() {
-    std::string name = (std::filesystem::temp_directory_path() / "copunctal-XXXXXX").string();
-    if (mkdtemp(name.data()) == nullptr)
-      return fail(Error::Kind::io,
-                  "there is no room for a figure: " + std::generic_category().message(errno),
-                  "figure", name, "make room in the directory for temporary files");
-    return ScratchDirectory(std::move(name));
-  }
-  ScratchDirectory(ScratchDirectory&& other) noexcept : path_(std::exchange(other.path_, {})) {}
-  ScratchDirectory& operator=(ScratchDirectory&&) = delete;
-  ScratchDirectory(const ScratchDirectory&) = delete;
-  ScratchDirectory& operator=(const ScratchDirectory&) = delete;
-  ~ScratchDirectory() {
-    std::error_code ignored;
-    if (!path_.empty()) std::filesystem::remove_all(path_, ignored);
-  }
-  const std::filesystem::path& path() const { return path_; }
-
- private:
-  explicit ScratchDirectory(std::string path) : path_(std::move(path)) {}
-  std::filesystem::path path_;
-};
-
 struct Looked {
   TakenPicture picture;
   Observer observer;
@@ -128,7 +103,7 @@ std::string base64(std::string_view bytes) {
 
 // Pages carry pictures in themselves.
 Result<std::string> png_in_text(const Picture& picture, const std::string& profile) {
-  COPUNCTAL_TRY(const ScratchDirectory scratch, ScratchDirectory::make());
+  COPUNCTAL_TRY(const MomentDirectory scratch, MomentDirectory::make());
   const std::filesystem::path file = scratch.path() / "picture.png";
   COPUNCTAL_TRY_VOID(write_png(picture, file, profile));
   COPUNCTAL_TRY(const std::string bytes, read_file(file));
@@ -276,10 +251,7 @@ Result<SameForWhom> PictureDesk::same(std::string_view id, const std::string& ob
 
 Result<std::string> figure_file(const std::string& svg, std::string_view kind) {
   if (kind == "svg") return svg;
-  COPUNCTAL_TRY(const ScratchDirectory scratch, ScratchDirectory::make());
-  const std::filesystem::path file = scratch.path() / "figure";
-  COPUNCTAL_TRY_VOID(print_pages(kind == "pdf" ? PaperKind::pdf : PaperKind::png, {svg}, file));
-  return read_file(file);
+  return printed(kind == "pdf" ? PaperKind::pdf : PaperKind::png, {svg});
 }
 
 Result<ViewPlan> view_plan(const std::string& observer, std::string_view display_name) {

@@ -244,6 +244,11 @@ CourseDesk::Computed CourseDesk::computed_of(const Sight& sight,
   return computed_.emplace(sight.sitting.id, std::move(computed)).first->second;
 }
 
+void CourseDesk::forget(std::string_view sitting) {
+  const std::scoped_lock hold(computed_lock_);
+  if (const auto at = computed_.find(sitting); at != computed_.end()) computed_.erase(at);
+}
+
 Result<BlindResult> CourseDesk::blind_result(std::string_view practical) const {
   std::vector<Sight> sights;
   std::vector<SheetRating> ratings;

@@ -89,6 +89,8 @@ class CourseDesk {
   Result<void> rate(std::string_view practical, std::string_view rater, std::int64_t sheet,
                     std::int64_t rating, const std::string& kind);
   Result<BlindResult> blind_result(std::string_view practical) const;
+  /// Nothing that was computed of a removed sitting stays in memory.
+  void forget(std::string_view sitting);
 
  private:
   /// What is computed from a sheet's readings, which never change once its practical is closed.

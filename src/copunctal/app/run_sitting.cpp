@@ -563,6 +563,7 @@ Result<void> SittingDesk::remove_sitting(std::string_view sitting) {
       inside_->store.change<bool>([id](Changes& changes) { return changes.remove_sitting(id); })
           .get());
   if (!was_there) return no_such("sitting");
+  inside_->courses->forget(sitting);
   return {};
 }
 

@@ -527,6 +527,11 @@ Answered<SetWish> set_wish_in(std::string_view body) {
   return wish;
 }
 
+Answered<std::string> answer_table_in(std::string_view body) {
+  COPUNCTAL_TRY(const Fields fields, Fields::in(body, {"csv"}));
+  return fields.text("csv");
+}
+
 Answered<std::string> wanted_display_in(std::string_view body) {
   COPUNCTAL_TRY(const Fields fields, Fields::in(body, {"display"}));
   COPUNCTAL_TRY(const std::string display, fields.text("display"));

@@ -76,6 +76,8 @@ struct ShowAnswer {
 Answered<ShowAnswer> show_answer_in(std::string_view body);
 /// {"purpose", "display", "symbols", "seed", "loan"}; loan may be null.
 Answered<SetWish> set_wish_in(std::string_view body);
+/// {"csv": "pseudonym,plate,reading\n…"}.
+Answered<std::string> answer_table_in(std::string_view body);
 /// {"display": "display-p3/oled"}.
 Answered<std::string> wanted_display_in(std::string_view body);
 

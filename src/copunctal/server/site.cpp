@@ -14,6 +14,7 @@
 #include "copunctal/server/encode.h"
 #include "copunctal/server/examine_routes.h"
 #include "copunctal/server/guard.h"
+#include "copunctal/server/paper_routes.h"
 #include "copunctal/server/rehearsal.h"
 #include "copunctal/server/room_routes.h"
 #include "copunctal/server/show_routes.h"
@@ -421,7 +422,7 @@ void add_workshop(Router& router, PlateWorkshop& workshop) {
                COPUNCTAL_TRY(const auto wish, set_wish_in(request.body));
                return json_or_refusal(workshop.make(wish), 202);
              });
-  router.add(Access::instructor, "POST", "/api/class/displays",
+  router.add(Access::instructor, "POST", "/api/set-for-display",
              [&workshop](const Request& request, const PathParts&) -> Answered<Response> {
                COPUNCTAL_TRY(const std::string display, wanted_display_in(request.body));
                auto making = workshop.make_for(display);
@@ -497,6 +498,7 @@ constexpr auto page_addresses = std::to_array<PageAddress>({
     {"/eyes", Access::instructor},
     {"/display", Access::participant},
     {"/plates", Access::instructor},
+    {"/paper", Access::instructor},
     {"/views", Access::instructor},
     {"/preflight", Access::participant},
     {"/show/:id", Access::instructor},
@@ -547,6 +549,8 @@ Site::Site(SittingDesk& desk, std::span<const EmbeddedFile> files, TroubleReport
   add_display_records(router_, desk.displays(), device_checks_, *door_);
   if (workshop != nullptr) {
     add_workshop(router_, *workshop);
+    paper_ = std::make_unique<PaperDesk>(*workshop, build_reading_tables);
+    add_paper(router_, *paper_);
     // Plates of another purpose, or for a display that has some, are none of the class's.
     workshop->when_made([&desk](const PlateSet& set) { static_cast<void>(desk.add_plates(set)); });
     shows_ = std::make_unique<ShowDesk>(*workshop, kernel_random(), system_clocks().steady_ns);

@@ -17,6 +17,7 @@
 #include "copunctal/app/picture_desk.h"
 #include "copunctal/app/plate_workshop.h"
 #include "copunctal/app/preflight.h"
+#include "copunctal/app/paper_desk.h"
 #include "copunctal/app/room_show.h"
 #include "copunctal/app/run_sitting.h"
 #include "copunctal/server/class_door.h"
@@ -76,6 +77,7 @@ class Site {
   CspReports csp_reports_;
   DeviceList devices_;
   std::unique_ptr<ShowDesk> shows_;
+  std::unique_ptr<PaperDesk> paper_;
   Router router_;
   std::unique_ptr<EyePictures> eye_pictures_;
   std::unique_ptr<PictureDesk> picture_desk_;

@@ -8,6 +8,7 @@ import {type DisplayEntry, displays, eye, type Eye} from '../model/eye.ts';
 import {about, type About, classState, type ClassState, openPracticals, type OpenPracticals, type ClassDisplays, classDisplays} from '../model/join.ts';
 import {apart, type Apart, audit, type Audit, type Codes, sizeFrom, type TakenPicture, takenPicture, viewPlan} from '../model/looks.ts';
 import {colourSpaceFrom, pictureFrom, viewErrorFrom, type Picture} from '../model/picture.ts';
+import {answerRows, type PaperRow, type PaperScores, paperScores} from '../model/paper.ts';
 import {making, type Making, type SetWish, shelf, type Shelf, type ShelfPlate, shelfPlates} from '../model/shelf.ts';
 import {type BlindResult, blindResult, type BlindSheets, blindSheets, rota, type RotaPlace, type Sheet, sheet, type SignOff} from '../model/sheet.ts';
 import type {ViewPlan} from '../model/view-kernel.ts';
@@ -89,6 +90,8 @@ export interface Api {
   shelf(): Promise<Reply<Shelf>>;
   makeSet(wish: SetWish): Promise<Reply<Making>>;
   stopSet(): Promise<Reply<null>>;
+  answerRows(set: string): Promise<Reply<{readonly plates: readonly PaperRow[]; readonly intended_use: string}>>;
+  scorePaper(set: string, csv: string): Promise<Reply<PaperScores>>;
   shelfPlates(set: string): Promise<Reply<{readonly plates: readonly ShelfPlate[]}>>;
   /** A plate of a set, as drawn (`original`) or as an observer gets it. */
   shelfPicture(set: string, plate: number, as: string): Promise<Reply<SeenPicture>>;
@@ -132,6 +135,8 @@ export interface SeenPicture {
 export type Fetch = (address: string, init: RequestInit) => Promise<Response>;
 
 const TIME_LIMIT_MS = 20_000;
+/** Letters; each may take three bytes. */
+const LONGEST_KEPT_ALIVE = 20_000;
 
 export function createApi(fetch: Fetch): Api {
   const get = <T>(path: string, decoder: Decoder<T>) => json(send(fetch, 'GET', path), decoder, path);
@@ -156,7 +161,7 @@ export function createApi(fetch: Fetch): Api {
     openPracticals: () => get('/api/open-practicals', openPracticals),
     classState: () => get('/api/class', classState),
     classDisplays: () => get('/api/class/displays', classDisplays),
-    makeForDisplay: (display) => change('POST', '/api/class/displays', {display}, making),
+    makeForDisplay: (display) => change('POST', '/api/set-for-display', {display}, making),
     newClassCode: () => change('POST', '/api/class/code', {}, classState),
     setJoining: (state) => change('PUT', '/api/class/joining', {state}, classState),
     runPractical: (practicalId) => get(`/api/practicals/${practicalId}`, runPractical),
@@ -231,6 +236,8 @@ export function createApi(fetch: Fetch): Api {
       return reply.ok ? {ok: true, value: null} : reply;
     },
     shelfPlates: (set) => get(`/api/sets/${encodeURIComponent(set)}`, shelfPlates),
+    answerRows: (set) => get(`/api/sets/${encodeURIComponent(set)}/answer-rows`, answerRows),
+    scorePaper: (set, csv) => json(send(fetch, 'POST', `/api/sets/${encodeURIComponent(set)}/scores`, {csv}), paperScores, '/api/sets/scores'),
     shelfPicture: (set, plate, as) =>
       seenPicture(fetch, `/api/sets/${encodeURIComponent(set)}/plates/${plate}/picture?as=${encodeURIComponent(as)}`),
     takePicture: (bytes, display) =>
@@ -280,16 +287,17 @@ async function done(sent: Promise<Reply<Response>>): Promise<Reply<null>> {
 /** A response with a 2xx status, or trouble. Only requests that change something carry the two headers the server asks for. */
 async function send(fetch: Fetch, method: string, path: string, body?: unknown, bytes?: ArrayBuffer): Promise<Reply<Response>> {
   const changes = method !== 'GET';
+  const said = body === undefined ? undefined : JSON.stringify(body);
   let response: Response;
   try {
     response = await fetch(path, {
       method,
       cache: 'no-store',
-      // An answer on its way when the page is closed is still delivered.
-      keepalive: changes && bytes === undefined,
+      // An answer on its way when the page is closed is still delivered. Browsers do that for 64 KiB and refuse more.
+      keepalive: changes && bytes === undefined && (said?.length ?? 0) < LONGEST_KEPT_ALIVE,
       signal: AbortSignal.timeout(TIME_LIMIT_MS),
       headers: changes ? {'Content-Type': bytes === undefined ? 'application/json' : 'application/octet-stream', 'X-Copunctal': '1'} : {},
-      ...(bytes !== undefined ? {body: bytes} : body === undefined ? {} : {body: JSON.stringify(body)}),
+      ...(bytes !== undefined ? {body: bytes} : said === undefined ? {} : {body: said}),
     });
   } catch {
     return {ok: false, trouble: unreached(path)};

@@ -1,7 +1,7 @@
 // Addresses of the pages.
 
 export type Route =
-  | {readonly page: 'start' | 'join' | 'eyes' | 'display' | 'plates' | 'views' | 'collect' | 'demonstrator' | 'preflight'}
+  | {readonly page: 'start' | 'join' | 'eyes' | 'display' | 'plates' | 'views' | 'collect' | 'demonstrator' | 'preflight' | 'paper'}
   | {readonly page: 'consent' | 'practical' | 'sheets'; readonly practical: string}
   | {readonly page: 'sitting'; readonly sitting: string}
   | {readonly page: 'outcome' | 'sheet'; readonly sitting: string}
@@ -11,7 +11,7 @@ export type Route =
 export function routeOf(path: string): Route {
   const [, first, second, third, ...rest] = path.replace(/\/$/, '').split('/');
   if (first === undefined || first === '') return {page: 'start'};
-  if ((first === 'join' || first === 'eyes' || first === 'display' || first === 'plates' || first === 'views' || first === 'collect' || first === 'demonstrator' || first === 'preflight') && second === undefined) return {page: first};
+  if ((first === 'join' || first === 'eyes' || first === 'display' || first === 'plates' || first === 'views' || first === 'collect' || first === 'demonstrator' || first === 'preflight' || first === 'paper') && second === undefined) return {page: first};
   if (rest.length === 0 && second !== undefined && /^[0-9a-f]{32}$/.test(second)) {
     if (first === 'practical' && third === undefined) return {page: 'practical', practical: second};
     if (first === 'sheets' && third === undefined) return {page: 'sheets', practical: second};
@@ -37,6 +37,7 @@ export function pathOf(route: Exclude<Route, {page: 'unknown'}>): string {
     case 'collect':
     case 'demonstrator':
     case 'preflight':
+    case 'paper':
       return `/${route.page}`;
     case 'show':
       return `/show/${route.show}`;

@@ -69,6 +69,7 @@ export function StartPage() {
         <ul class="ways">
           <li><a href="/views">Views</a>: a picture of yours through other eyes, with the error of the claim.</li>
           <li><a href="/plates">Plates</a>: make a set for a display, and see who reads each plate.</li>
+          <li><a href="/paper">On paper</a>: an answer sheet to print, and filled ones scored.</li>
           <li><a href="/eyes">An eye by its cone curves</a>: choose an observer, and see what it confuses.</li>
           <li><a href="/preflight">Devices of the room</a>: do they reach this computer, and can they show a plate?</li>
           <li><a href="/display">The screen in front of you</a>: check it without instruments.</li>
