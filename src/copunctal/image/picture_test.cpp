@@ -1,3 +1,4 @@
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <cstdlib>
@@ -14,6 +15,7 @@
 #include "copunctal/image/picture_sink.h"
 #include "copunctal/image/png.h"
 #include "copunctal/image/sandboxed.h"
+#include "copunctal/image/wire.h"
 
 namespace copunctal {
 namespace {
@@ -103,6 +105,49 @@ TEST_F(Pictures, SurviveTheFormatsThatLoseNothing) {
         EXPECT_EQ(read->bytes, bytes) << name << " " << bits << " " << alpha;
         EXPECT_FALSE(fs::exists((directory / name).string() + ".part"));
       }
+}
+
+// Through the locked-up decoder, many times what it shares with its reader, by rows and by parts,
+// changed where they lie; and a picture whose rows are too long to be shared.
+TEST_F(Pictures, ComeByRowsOrByPartsAlike) {
+  constexpr int shared_width = 1500, shared_height = 1200, long_width = 100'000, long_height = 12;
+  static_assert(std::size_t{3} * shared_width * shared_height > 4 * wire_slots * wire_slot_bytes);
+  static_assert(std::size_t{3} * long_width > wire_slot_bytes);
+  for (const PictureHeader& header :
+       {header_of(shared_width, shared_height), header_of(long_width, long_height)}) {
+    const auto bytes = smooth(header);
+    write_whole(directory / "a.png", header, bytes);
+    for (const bool is_trusted : {false, true}) {
+      OpenOptions options;
+      options.trusted = is_trusted;
+      const auto by_rows = read_whole(directory / "a.png", options);
+      ASSERT_TRUE(by_rows.has_value()) << by_rows.error().message;
+      EXPECT_EQ(by_rows->bytes, bytes);
+      for (const std::size_t most : {1U, 7U, 100'000U}) {
+        const auto source = open_picture(directory / "a.png", options);
+        ASSERT_TRUE(source.has_value()) << source.error().message;
+        std::vector<std::uint8_t> row(header.stride());
+        std::size_t at = 0, parts = 0;
+        while (at < bytes.size()) {
+          // Every other time a row by itself: both ways may be mixed.
+          if (parts++ % 2 == 1) {
+            ASSERT_TRUE((*source)->read(row).has_value());
+            ASSERT_TRUE(std::equal(row.begin(), row.end(), &bytes[at])) << at;
+            at += row.size();
+            continue;
+          }
+          const auto part = (*source)->take(most);
+          ASSERT_TRUE(part.has_value()) << part.error().message;
+          ASSERT_LE(part->size(), most * row.size());
+          ASSERT_EQ(part->size() % row.size(), 0U);
+          ASSERT_TRUE(std::equal(part->begin(), part->end(), &bytes[at])) << at;
+          at += part->size();
+          std::fill(part->begin(), part->end(), std::uint8_t{0xff});
+        }
+        EXPECT_EQ(at, bytes.size());
+      }
+    }
+  }
 }
 
 TEST_F(Pictures, SurviveLossyFormatsNearly) {
