@@ -2,7 +2,7 @@ import {useEffect, useState} from 'preact/hooks';
 
 import {barOf, type Card, type ClassDebrief, expectationWords, readWords, type Roc, type RunPractical, type Score, type Watched} from '../model/class.ts';
 import type {Reply} from '../api/client.ts';
-import type {ClassDisplays, ClassState} from '../model/join.ts';
+import type {ClassState} from '../model/join.ts';
 import {pathOf} from '../model/route.ts';
 import type {Trouble} from '../model/wire.ts';
 import {asSentence, countText, observerName, timeText} from '../model/words.ts';
@@ -13,45 +13,41 @@ import {Beside, RotaOfExaminers} from '../parts/practical-beside.tsx';
 import {api} from './browser.ts';
 import {PageFrame} from './frame.tsx';
 import {RehearsalPanel} from './rehearsal-panel.tsx';
+import {useEvery} from './use-every.ts';
 
 const ASK_AGAIN_MS = 2000;
 
 /** `/practical/:id`: for whoever runs it. Prepare, open with a sealed card, watch, close, debrief. */
 export function PracticalPage({practicalId}: {readonly practicalId: string}) {
-  const [practical, setPractical] = useState<RunPractical | null>(null);
+  const {value: practical, trouble: notAsked, again, put} = useEvery(ASK_AGAIN_MS, () => api.runPractical(practicalId), {asLongAs: ({state}) => state !== 'closed'});
   const [trouble, setTrouble] = useState<Trouble | null>(null);
   const [busy, setBusy] = useState(false);
   const [isDemonstrator, setIsDemonstrator] = useState<boolean | null>(null);
   const isDrawing = practical?.loans_drawn.some(({ready}) => !ready) === true;
 
-  async function load(): Promise<void> {
-    const reply = await api.runPractical(practicalId);
-    setTrouble(reply.ok ? null : reply.trouble);
-    if (reply.ok) setPractical(reply.value);
-  }
-  async function change(asked: Promise<Awaited<ReturnType<typeof api.runPractical>>>): Promise<void> {
+  const shown = trouble ?? notAsked;
+
+  async function change(asked: Promise<Reply<RunPractical>>): Promise<void> {
     setBusy(true);
     const reply = await asked;
     setBusy(false);
     setTrouble(reply.ok ? null : reply.trouble);
-    if (reply.ok) setPractical(reply.value);
+    if (reply.ok) put(reply.value);
+  }
+  function retry(): void {
+    setTrouble(null);
+    again();
   }
 
   useEffect(() => {
-    void load();
     void api.about().then((reply) => setIsDemonstrator(reply.ok && reply.value.role === 'demonstrator'));
   }, [practicalId]);
-  useEffect(() => {
-    if (!isDrawing) return;
-    const timer = setInterval(() => void load(), ASK_AGAIN_MS);
-    return () => clearInterval(timer);
-  }, [isDrawing]);
 
   return (
     <PageFrame heading={practical === null ? 'A practical' : `Practical “${practical.name}”`} title="Run a practical" look="wide">
-      {trouble !== null && <TroubleNote trouble={trouble} onRetry={() => void load()} />}
-      {practical === null ? trouble === null && <p>Loading…</p> : <>
-        <p class="lead" role="status">{stateWords(practical)}</p>
+      {shown !== null && <TroubleNote trouble={shown} onRetry={retry} />}
+      {practical === null ? shown === null && <p>Loading…</p> : <>
+        <p class="lead"><span role="status">{stateWords(practical)}</span>{peopleWords(practical)}</p>
         <CautionNote label="What this is for" lines={[asSentence(practical.intended_use)]} />
         {practical.loans_drawn.length > 0 && <Loans practical={practical} />}
         {practical.state === 'preparing' &&
@@ -75,14 +71,26 @@ export function PracticalPage({practicalId}: {readonly practicalId: string}) {
   );
 }
 
-function stateWords({state, sittings, opened_utc: opened, closed_utc: closed}: RunPractical): string {
+function stateWords({state, opened_utc: opened, closed_utc: closed}: RunPractical): string {
   switch (state) {
     case 'preparing':
       return 'It is being prepared. Nobody can sit it before it is open.';
     case 'open':
-      return `It is open${opened === null ? '' : ` since ${timeText(opened)}`}: ${countText(sittings, 'person has', 'people have')} begun.`;
+      return `It has been open${opened === null ? '' : ` since ${timeText(opened)}`}.`;
     case 'closed':
-      return `It is closed${closed === null ? '' : ` since ${timeText(closed)}`}: ${countText(sittings, 'person', 'people')} took part.`;
+      return `It has been closed${closed === null ? '' : ` since ${timeText(closed)}`}.`;
+  }
+}
+
+/** Beside the state, which is read aloud when it changes; these numbers change too often for that. */
+function peopleWords({state, sittings}: RunPractical): string {
+  switch (state) {
+    case 'preparing':
+      return '';
+    case 'open':
+      return ` ${countText(sittings, 'person has', 'people have')} begun.`;
+    case 'closed':
+      return ` ${countText(sittings, 'person', 'people')} took part.`;
   }
 }
 
@@ -180,31 +188,23 @@ function percent(share: number): string {
 
 /** How the class joins with its own devices: address, code, QR code. */
 function OwnDevices({isDemonstrator}: {readonly isDemonstrator: boolean}) {
-  const [state, setState] = useState<ClassState | null>(null);
+  const {value: state, trouble: notAsked, put} = useEvery(ASK_AGAIN_MS, api.classState);
+  const {value: displays} = useEvery(ASK_AGAIN_MS, api.classDisplays);
   const [trouble, setTrouble] = useState<Trouble | null>(null);
   const [turn, setTurn] = useState(0);
   const [demonstratorCode, setDemonstratorCode] = useState<string | null>(null);
-  const [displays, setDisplays] = useState<ClassDisplays | null>(null);
   async function change(asked: Promise<Reply<ClassState>>): Promise<void> {
     const reply = await asked;
     setTrouble(reply.ok ? null : reply.trouble);
-    if (!reply.ok) return;
-    setState(reply.value);
-    setTurn((before) => before + 1);
+    if (reply.ok) put(reply.value);
   }
-  useEffect(() => {
-    void change(api.classState());
-    const ask = () => {
-      void api.classState().then((reply) => { if (reply.ok) setState(reply.value); });
-      void api.classDisplays().then((reply) => { if (reply.ok) setDisplays(reply.value); });
-    };
-    const timer = setInterval(ask, ASK_AGAIN_MS);
-    return () => clearInterval(timer);
-  }, []);
+  // A new code may come from another page of whoever runs the class, too; the picture of it must not stay behind.
+  useEffect(() => setTurn((before) => before + 1), [state?.code]);
   return (
     <section aria-labelledby="devices">
       <h2 id="devices">On their own devices</h2>
       {trouble !== null && <TroubleNote trouble={trouble} />}
+      {state === null && notAsked === null && <p>Loading…</p>}
       {state !== null && (state.network === null
         ? <p>The program serves this computer alone. Started with <code>--lan</code>, it lets a class in over the room’s network.</p>
         : <div class="card">
@@ -257,16 +257,7 @@ const STAGES: {readonly [Stage in Watched['stage']]: string} = {
 
 /** Who is where, by pseudonym, and never how well: this may stand on a screen a room can see. */
 function Watch({practicalId}: {readonly practicalId: string}) {
-  const [people, setPeople] = useState<readonly Watched[] | null>(null);
-  useEffect(() => {
-    const ask = async () => {
-      const reply = await api.watchPractical(practicalId);
-      if (reply.ok) setPeople(reply.value);
-    };
-    void ask();
-    const timer = setInterval(() => void ask(), ASK_AGAIN_MS);
-    return () => clearInterval(timer);
-  }, [practicalId]);
+  const {value: people} = useEvery(ASK_AGAIN_MS, () => api.watchPractical(practicalId));
   return (
     <section aria-labelledby="watch">
       <h2 id="watch">Who is where</h2>
@@ -294,16 +285,7 @@ function Watch({practicalId}: {readonly practicalId: string}) {
 
 /** How many are where, of nobody: for demonstrators. */
 function Stages({practicalId}: {readonly practicalId: string}) {
-  const [stages, setStages] = useState<ReadonlyMap<string, number> | null>(null);
-  useEffect(() => {
-    const ask = async () => {
-      const reply = await api.stages(practicalId);
-      if (reply.ok) setStages(reply.value);
-    };
-    void ask();
-    const timer = setInterval(() => void ask(), ASK_AGAIN_MS);
-    return () => clearInterval(timer);
-  }, [practicalId]);
+  const {value: stages} = useEvery(ASK_AGAIN_MS, () => api.stages(practicalId));
   return (
     <section aria-labelledby="stages">
       <h2 id="stages">How many are where</h2>
