@@ -1,11 +1,11 @@
 import {useEffect, useState} from 'preact/hooks';
 
-import {barOf, type Card, type ClassDebrief, expectationWords, readWords, type Roc, type RunPractical, type Score, type Watched} from '../model/class.ts';
+import {barOf, type Card, type ClassDebrief, expectationWords, readWords, type Roc, ruleWords, type RunPractical, type Score, type Watched} from '../model/class.ts';
 import type {Reply} from '../api/client.ts';
 import type {ClassState} from '../model/join.ts';
 import {pathOf} from '../model/route.ts';
 import type {Trouble} from '../model/wire.ts';
-import {asSentence, countText, observerName, timeText} from '../model/words.ts';
+import {asSentence, clockTimeText, countText, observerName, timeText} from '../model/words.ts';
 import {Bar} from '../parts/bar.tsx';
 import {CautionNote, TroubleNote} from '../parts/notes.tsx';
 import {JudgedSheets} from '../parts/judged-sheets.tsx';
@@ -56,8 +56,9 @@ export function PracticalPage({practicalId}: {readonly practicalId: string}) {
         {practical.state === 'open' && <>
           <OwnDevices isDemonstrator={isDemonstrator !== false} />
           {isDemonstrator === true && <Stages practicalId={practicalId} />}
-          {isDemonstrator === false && <Watch practicalId={practicalId} />}
           <Closing busy={busy} onClose={() => void change(api.closePractical(practicalId))} />
+          {/* Last of these: it grows as people come, and must not push anything away from under a hand. */}
+          {isDemonstrator === false && <Watch practicalId={practicalId} />}
         </>}
         {practical.state === 'closed' && <>
           <Debrief practicalId={practicalId} />
@@ -66,6 +67,7 @@ export function PracticalPage({practicalId}: {readonly practicalId: string}) {
         {practical.state !== 'closed' && <RotaOfExaminers />}
         {practical.state !== 'closed' && isDemonstrator === false && <RehearsalPanel />}
         {isDemonstrator === false && <Beside practicalId={practicalId} name={practical.name} />}
+        {isDemonstrator === true && <p><a class="alone" href={pathOf({page: 'demonstrator'})}>All you may run</a></p>}
       </>}
     </PageFrame>
   );
@@ -258,10 +260,12 @@ const STAGES: {readonly [Stage in Watched['stage']]: string} = {
 /** Who is where, by pseudonym, and never how well: this may stand on a screen a room can see. */
 function Watch({practicalId}: {readonly practicalId: string}) {
   const {value: people} = useEvery(ASK_AGAIN_MS, () => api.watchPractical(practicalId));
+  const now = new Date();
   return (
     <section aria-labelledby="watch">
       <h2 id="watch">Who is where</h2>
       <p><a class="button" href={pathOf({page: 'consent', practical: practicalId})}>To the page people sit at</a></p>
+      {people !== null && people.length > 0 && <p>{stageCounts(people)}</p>}
       {people === null ? <p>Loading…</p> : people.length === 0 ? <p>Nobody has begun yet.</p> : (
         <div class="scroll" tabIndex={0} role="region" aria-label="People by pseudonym">
           <table>
@@ -272,7 +276,7 @@ function Watch({practicalId}: {readonly practicalId: string}) {
                   <th scope="row">{one.pseudonym}</th>
                   <td>{STAGES[one.stage]}</td>
                   <td>{one.stage === 'ended' ? '' : <Bar share={one.of === 0 ? 0 : one.answered / one.of} label={`${one.answered} of ${one.of}`} />}</td>
-                  <td>{timeText(one.last_heard_utc)}</td>
+                  <td>{clockTimeText(one.last_heard_utc, now)}</td>
                 </tr>
               ))}
             </tbody>
@@ -283,13 +287,19 @@ function Watch({practicalId}: {readonly practicalId: string}) {
   );
 }
 
+const COUNTED: {readonly [stage: string]: string} = {'begun': 'only begun', 'first round': 'in the first round', 'later rounds': 'in later rounds', 'ended': 'finished'};
+
+function stageCounts(people: readonly Watched[]): string {
+  return Object.entries(COUNTED).map(([stage, words]) => `${people.filter((one) => one.stage === stage).length} ${words}`).join(', ');
+}
+
 /** How many are where, of nobody: for demonstrators. */
 function Stages({practicalId}: {readonly practicalId: string}) {
   const {value: stages} = useEvery(ASK_AGAIN_MS, () => api.stages(practicalId));
   return (
     <section aria-labelledby="stages">
       <h2 id="stages">How many are where</h2>
-      {stages === null ? <p>Loading…</p> : <ul>{[...stages].map(([stage, people]) => <li key={stage}>{stage}: {people}</li>)}</ul>}
+      {stages === null ? <p>Loading…</p> : <ul class="plain-list">{[...stages].map(([stage, people]) => <li key={stage}>{COUNTED[stage] ?? stage}: {people}</li>)}</ul>}
     </section>
   );
 }
@@ -327,8 +337,7 @@ function Debrief({practicalId}: {readonly practicalId: string}) {
       <section aria-labelledby="debrief">
         <h2 id="debrief">What the class read</h2>
         <p>
-          {countText(debrief.own, 'person', 'people')} with own eyes, {debrief.on_loan} by lot. With own eyes the rule was met
-          by {readWords(debrief.meet_rule)}. Where fewer than five people differ from the others, no number is given.
+          {countText(debrief.own, 'person', 'people')} with own eyes, {debrief.on_loan} by lot. {ruleWords(debrief.meet_rule)} Where fewer than five people differ from the others, no number is given.
           {!debrief.card_was_sealed && ' It was opened without a card: what stands as predicted was worked out afterwards, for as many men as women.'}
         </p>
         <div class="scroll" tabIndex={0} role="region" aria-label="Plate by plate">
