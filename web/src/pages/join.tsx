@@ -71,7 +71,8 @@ export function JoinPage() {
                     </li>
                   ))}
                 </ul>}
-            <p><a href="/preflight">Is this device ready?</a></p>
+            <p><a class="alone" href={pathOf({page: 'preflight'})}>Is this device ready?</a></p>
+            <p><a class="alone" href={pathOf({page: 'collect'})}>Back to a sitting of yours, with its code</a></p>
           </section>
         )}
         <CautionNote label="What this is for" lines={[asSentence(about.intended_use)]} />

@@ -123,7 +123,7 @@ function Timer({onForMs, heardMs}: {readonly onForMs: number | null; readonly he
     const timer = setInterval(() => tick((before) => before + 1), 500);
     return () => clearInterval(timer);
   }, []);
-  return <p class="timer" role="timer" aria-label="On the wall for">{onForMs === null ? '–:––' : clockText(onForMs + performance.now() - heardMs)}</p>;
+  return <p>On the wall for <span class="timer" role="timer" aria-label="On the wall for">{onForMs === null ? '–:––' : clockText(onForMs + performance.now() - heardMs)}</span></p>;
 }
 
 /** The presenter's own notes to a plate; they stay in this browser. */

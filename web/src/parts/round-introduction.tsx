@@ -53,7 +53,7 @@ export function RoundIntroduction({sitting, round, left, ready, roomy, onBegin, 
         <p class="aside" role="status">{allReady ? 'All plates are ready.' : `Fetching plates: ${ready} of ${left.length}`}</p>
         {children}
       </section>
-      <section class="card" aria-labelledby="keys">
+      <section class="card for-keyboards" aria-labelledby="keys">
         <h2 id="keys">Keys</h2>
         <dl class="keys">
           {row.map((symbol) => (
