@@ -65,6 +65,7 @@ export function ConsentPage({practicalId}: {readonly practicalId: string}) {
         </>
       )}
       {practical === null && trouble === null && <p>Loading…</p>}
+      {practical === null && trouble !== null && <p><a class="button" href="/">To what can be sat</a></p>}
       {trouble && <TroubleNote trouble={trouble} {...(practical === null ? {onRetry: () => void load()} : {})} />}
     </PageFrame>
   );

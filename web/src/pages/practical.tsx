@@ -337,7 +337,7 @@ function Debrief({practicalId}: {readonly practicalId: string}) {
       <section aria-labelledby="debrief">
         <h2 id="debrief">What the class read</h2>
         <p>
-          {countText(debrief.own, 'person', 'people')} with own eyes, {debrief.on_loan} by lot. {ruleWords(debrief.meet_rule)} Where fewer than five people differ from the others, no number is given.
+          Of those who answered, {countText(debrief.own, 'person', 'people')} with own eyes and {debrief.on_loan} by lot agreed to be counted here. {ruleWords(debrief.meet_rule)} Where fewer than five people differ from the others, no number is given.
           {!debrief.card_was_sealed && ' It was opened without a card: what stands as predicted was worked out afterwards, for as many men as women.'}
         </p>
         <div class="scroll" tabIndex={0} role="region" aria-label="Plate by plate">

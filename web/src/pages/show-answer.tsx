@@ -43,7 +43,7 @@ export function ShowAnswer() {
       </p>
       {now.open && (
         <AnswerRow
-          family={now.family} symbols={rowOf(now.family, now.symbols)} chosen={chosen} figures={now.figures} open
+          family={now.family} symbols={rowOf(now.family, now.symbols)} chosen={chosen} figures={now.figures} open keyed={false}
           onSymbol={toggle} onNoFigure={() => void send([])} onDone={() => void send(chosen)}
         />
       )}

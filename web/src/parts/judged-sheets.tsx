@@ -25,6 +25,7 @@ export function JudgedSheets({practicalId}: {readonly practicalId: string}) {
 }
 
 function Result({result}: {readonly result: BlindResult}) {
+  if (result.sheets === 0) return <p class="card">There is no sheet to judge: nobody on whom a lot was drawn agreed to be counted.</p>;
   return (
     <div class="card">
       <p role="status">{countText(result.raters, 'person has', 'people have')} judged, {countText(result.ratings, 'sheet', 'sheets')} in all, of {result.sheets}: {result.with} with lent eyes, {result.without} with own ones by lot.</p>
