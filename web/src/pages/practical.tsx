@@ -3,6 +3,7 @@ import {useEffect, useState} from 'preact/hooks';
 import {barOf, type Card, type ClassDebrief, expectationWords, readWords, type Roc, ruleWords, type RunPractical, type Score, type Watched} from '../model/class.ts';
 import type {Reply} from '../api/client.ts';
 import type {ClassState} from '../model/join.ts';
+import {inventedWords} from '../model/rehearsal.ts';
 import {pathOf} from '../model/route.ts';
 import type {Trouble} from '../model/wire.ts';
 import {asSentence, clockTimeText, countText, observerName, timeText} from '../model/words.ts';
@@ -26,6 +27,7 @@ export function PracticalPage({practicalId}: {readonly practicalId: string}) {
   const isDrawing = practical?.loans_drawn.some(({ready}) => !ready) === true;
 
   const shown = trouble ?? notAsked;
+  const isInvented = inventedWords(document.documentElement) !== null;
 
   async function change(asked: Promise<Reply<RunPractical>>): Promise<void> {
     setBusy(true);
@@ -51,10 +53,10 @@ export function PracticalPage({practicalId}: {readonly practicalId: string}) {
         <CautionNote label="What this is for" lines={[asSentence(practical.intended_use)]} />
         {practical.loans_drawn.length > 0 && <Loans practical={practical} />}
         {practical.state === 'preparing' &&
-          <Opening busy={busy || isDrawing} onOpen={(expected) => void change(api.openPractical(practicalId, expected))} />}
+          <Opening busy={busy} waits={isDrawing} onOpen={(expected) => void change(api.openPractical(practicalId, expected))} />}
         {practical.card !== null && <CardShown card={practical.card} seal={practical.card_sha256 ?? ''} isAsSealed={practical.card_is_as_sealed} />}
         {practical.state === 'open' && <>
-          <OwnDevices isDemonstrator={isDemonstrator !== false} />
+          {!isInvented && <OwnDevices isDemonstrator={isDemonstrator !== false} />}
           {isDemonstrator === true && <Stages practicalId={practicalId} />}
           <Closing busy={busy} onClose={() => void change(api.closePractical(practicalId))} />
           {/* Last of these: it grows as people come, and must not push anything away from under a hand. */}
@@ -66,7 +68,7 @@ export function PracticalPage({practicalId}: {readonly practicalId: string}) {
         </>}
         {practical.state !== 'closed' && <RotaOfExaminers />}
         {practical.state !== 'closed' && isDemonstrator === false && <RehearsalPanel />}
-        {isDemonstrator === false && <Beside practicalId={practicalId} name={practical.name} />}
+        {isDemonstrator === false && <Beside practicalId={practicalId} name={practical.name} isInvented={isInvented} />}
         {isDemonstrator === true && <p><a class="alone" href={pathOf({page: 'demonstrator'})}>All you may run</a></p>}
       </>}
     </PageFrame>
@@ -112,8 +114,10 @@ function Loans({practical}: {readonly practical: RunPractical}) {
   );
 }
 
-function Opening({busy, onOpen}: {
+function Opening({busy, waits, onOpen}: {
   readonly busy: boolean;
+  /** For plates on loan. */
+  readonly waits: boolean;
   readonly onOpen: (expected: {readonly men: number; readonly women: number; readonly misses: number}) => void;
 }) {
   const submit = (event: SubmitEvent) => {
@@ -144,7 +148,8 @@ function Opening({busy, onOpen}: {
           <input id="class-misses" name="misses" type="number" min={1} max={30} step={1} defaultValue="3" required aria-describedby="class-misses-hint" />
           <p id="class-misses-hint" class="aside">So many or more. Fewer find more deficiencies, and more people who have none.</p>
         </div>
-        <button type="submit" class="primary" disabled={busy}>Seal the card and open</button>
+        <button type="submit" class="primary" disabled={busy || waits} aria-describedby="class-opening-waits">Seal the card and open</button>
+        <p id="class-opening-waits" class="aside">{waits && 'It waits until all plates on loan are drawn.'}</p>
       </form>
     </section>
   );
@@ -265,7 +270,7 @@ function Watch({practicalId}: {readonly practicalId: string}) {
     <section aria-labelledby="watch">
       <h2 id="watch">Who is where</h2>
       <p><a class="button" href={pathOf({page: 'consent', practical: practicalId})}>To the page people sit at</a></p>
-      {people !== null && people.length > 0 && <p>{stageCounts(people)}</p>}
+      {people !== null && people.length > 0 && <p>{stageCounts(people)}.</p>}
       {people === null ? <p>Loading…</p> : people.length === 0 ? <p>Nobody has begun yet.</p> : (
         <div class="scroll" tabIndex={0} role="region" aria-label="People by pseudonym">
           <table>
