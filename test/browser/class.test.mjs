@@ -219,6 +219,12 @@ describe('a class', () => {
       for (const path of ['/api/practicals', `/api/practicals/${practical.id}/watch`, `/api/practicals/${practical.id}/debrief`, '/api/class']) {
         assert.equal(await page.evaluate((at) => fetch(at).then(({status}) => status), path), 404, path);
       }
+      // Who scanned a code that is no longer good is told so, and may type the right one.
+      const stale = await openPage(browser, base);
+      await stale.page.goto(`${base}/join#${door.code === '00000000' ? '11111111' : '00000000'}`);
+      await stale.page.getByLabel('Code of the class').waitFor();
+      await stale.page.getByRole('alert').waitFor();
+      await stale.context.close();
       const other = await openPage(browser, base);
       await other.page.goto(`${base}/join#${door.network.join_address.split('#')[1]}`);
       await other.page.getByRole('link', {name: 'Sit it: Over the network'}).waitFor();

@@ -105,6 +105,10 @@ describe('a demonstrator', {skip: address === undefined && 'this machine has no 
         await second.page.getByRole('alert').waitFor();
         await second.context.close();
 
+        const member = await openPage(browser, base, {ignoreHTTPSErrors: true});
+        await member.page.goto(network.join_address);
+        await member.page.getByRole('link', {name: 'Sit it: Wednesday'}).waitFor();
+        assert.equal(await member.page.getByRole('link', {name: 'Sit it: Thursday'}).count(), 0, 'nobody can sit it before it is open');
         await press(page, page.getByRole('link', {name: 'Run it: Thursday'}));
         await page.waitForURL(`${base}/practical/${practical.id}`);
         await page.getByRole('heading', {name: 'Open it'}).waitFor();
@@ -116,9 +120,7 @@ describe('a demonstrator', {skip: address === undefined && 'this machine has no 
         const {body: opened} = await call(program, 'GET', `/api/practicals/${practical.id}`);
         assert.deepEqual([opened.state, opened.card.men, opened.card.women], ['open', 6, 8]);
 
-        // Two sit on a device of the class: one has finished, one has only begun.
-        const member = await openPage(browser, base, {ignoreHTTPSErrors: true});
-        await member.page.goto(network.join_address);
+        // Two sit on a device of the class, where it appeared by itself: one has finished, one has only begun.
         await member.page.getByRole('link', {name: 'Sit it: Thursday'}).waitFor();
         const sittings = [];
         for (let i = 0; i < 2; ++i) {

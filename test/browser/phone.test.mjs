@@ -101,7 +101,7 @@ describe('on a phone', () => {
     const sitting = await begin(page);
     await assertFits(page, 'introduction');
     assert.doesNotMatch(await page.locator('main').innerText(), /\bkeys?\b/i, 'no key is spoken of');
-    await page.getByText('0 answers taken, none stored').waitFor();
+    await page.getByText('0 taken, none stored').waitFor();
     for (let rounds = 0; ; ++rounds) {
       await page.locator('.introduction .primary.large:enabled').tap();
       await plateStands(page);

@@ -3,7 +3,7 @@ import {countText} from '../model/words.ts';
 
 /** How many answers are saved and how many are still on their way, as a line of text. */
 export function savedText({savedCount, queue, trouble}: OutboxState, offRecord = false): string {
-  const parts = [`${countText(savedCount, 'answer', 'answers')} ${offRecord ? 'taken, none stored' : 'saved'}`];
+  const parts = [offRecord ? `${savedCount} taken, none stored` : `${countText(savedCount, 'answer', 'answers')} saved`];
   if (queue.waiting.length > 0) parts.push(`${queue.waiting.length} waiting${trouble === null ? '' : ', trying again'}`);
   if (queue.refused.length > 0) parts.push(`${queue.refused.length} not taken`);
   return parts.join(' · ');
