@@ -46,11 +46,14 @@ describe('a class', () => {
     const {page, context, quiet} = await openPage(browser, program.url);
     await page.goto(program.url);
     await page.getByLabel('Name').fill('Tuesday');
-    await page.getByLabel('Later, for a class').check();
     await page.getByText('Observers to lend, for a class').click();
-    await page.getByLabel('protan:0').check();
+    assert.equal(await page.getByLabel('protan, 0 nm').isDisabled(), true, 'what is opened at once lends nobody');
+    await page.getByLabel('Later, for a class').check();
+    await page.getByLabel('protan, 0 nm').check();
     await assertAccessible(page, 'start page with loans');
     await page.getByRole('button', {name: 'Start a practical'}).click();
+    await page.getByText('Practical “Tuesday” is being prepared').waitFor();
+    assert.ok(await page.getByText('Practical “Tuesday” is being prepared').evaluate((element) => element.getBoundingClientRect().top > 0), 'what it brought about is in sight');
     assert.equal(await page.getByRole('link', {name: 'Sit it: Tuesday'}).count(), 0, 'nobody can sit it before it is open');
     await page.getByRole('link', {name: 'Run it: Tuesday'}).click();
     const practical = page.url().split('/').at(-1);
@@ -216,6 +219,12 @@ describe('a class', () => {
       for (const path of ['/api/practicals', `/api/practicals/${practical.id}/watch`, `/api/practicals/${practical.id}/debrief`, '/api/class']) {
         assert.equal(await page.evaluate((at) => fetch(at).then(({status}) => status), path), 404, path);
       }
+      // Who scanned a code that is no longer good is told so, and may type the right one.
+      const stale = await openPage(browser, base);
+      await stale.page.goto(`${base}/join#${door.code === '00000000' ? '11111111' : '00000000'}`);
+      await stale.page.getByLabel('Code of the class').waitFor();
+      await stale.page.getByRole('alert').waitFor();
+      await stale.context.close();
       const other = await openPage(browser, base);
       await other.page.goto(`${base}/join#${door.network.join_address.split('#')[1]}`);
       await other.page.getByRole('link', {name: 'Sit it: Over the network'}).waitFor();

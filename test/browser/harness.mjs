@@ -108,7 +108,7 @@ let axeSource = null;
 export async function assertAccessible(page, where) {
   axeSource ??= await readFile(fromWeb.resolve('axe-core/axe.min.js'), 'utf8');
   await page.evaluate(axeSource);
-  const {violations, passes} = await page.evaluate(() => axe.run(document, {rules: {'color-contrast-enhanced': {enabled: true}}}));
+  const {violations, passes} = await page.evaluate(() => axe.run(document, {rules: {'color-contrast-enhanced': {enabled: true}, 'target-size': {enabled: true}}}));
   assert.ok(passes.length > 5, `axe looked at ${where}`);
   assert.deepEqual(violations.map(({id, nodes}) => `${where}: ${id}: ${nodes.map((node) => node.html).join(' | ')}`), []);
 }

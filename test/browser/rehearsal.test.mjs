@@ -29,6 +29,15 @@ function filesWith(words) {
   });
 }
 
+/** The same page in a phone's window: nothing sticks out, and axe finds nothing. */
+async function assertFitsPhone(page, where) {
+  const before = page.viewportSize();
+  await page.setViewportSize({width: 390, height: 844});
+  assert.ok(await page.evaluate(() => document.documentElement.scrollWidth <= document.documentElement.clientWidth), `${where}: nothing sticks out`);
+  await assertAccessible(page, `${where}, on a phone`);
+  await page.setViewportSize(before);
+}
+
 describe('a rehearsal', () => {
   test('goes from opening to the debrief as on the day, says so on every page, and leaves nothing', {timeout: 300_000}, async () => {
     const {body: real} = await call(program, 'POST', '/api/practicals', {name: 'The real one', prepare: true});
@@ -37,6 +46,7 @@ describe('a rehearsal', () => {
     await own.page.getByLabel('Invented people').fill('12');
     await own.page.getByLabel('Seed of the class').fill('3');
     await assertAccessible(own.page, 'a practical before a rehearsal');
+    await assertFitsPhone(own.page, 'a practical before a rehearsal');
     await own.page.getByRole('button', {name: 'Rehearse with an invented class'}).click();
     const way = own.page.getByRole('link', {name: 'To the rehearsal'});
     await way.waitFor();
@@ -58,6 +68,11 @@ describe('a rehearsal', () => {
     await page.getByRole('region', {name: 'People by pseudonym'}).getByRole('row').nth(3).waitFor({timeout: 60_000});
     await assertMarked(page, 'the page that watches');
     await assertAccessible(page, 'a rehearsal that is watched');
+    await assertFitsPhone(page, 'a rehearsal that is watched');
+    // Who comes lengthens the list; what is pressed on the day stands above it.
+    const [close, watch] = await Promise.all(['Close it', 'Who is where'].map((name) => page.getByRole('heading', {name}).evaluate((element) => element.getBoundingClientRect().top)));
+    assert.ok(close < watch, 'closing stays where it is');
+    assert.equal(await page.getByText('copunctal practical export').count(), 0, 'nothing of it is to be kept');
     await shot(page, 'rehearsal-watch');
     assert.notDeepEqual(filesWith(WORDS), [], 'while it runs, it is kept');
 
@@ -65,6 +80,7 @@ describe('a rehearsal', () => {
     for (const path of [`/sit/${id}`, '/join', '/', '/plates']) {
       await page.goto(base + path);
       await assertMarked(page, path);
+      await assertFitsPhone(page, path);
     }
     await page.goto(address);
     for (let tries = 0; tries < 600; ++tries) {
@@ -79,6 +95,7 @@ describe('a rehearsal', () => {
     await page.getByRole('heading', {name: 'What the class read'}).waitFor();
     await assertMarked(page, 'the debrief');
     await assertAccessible(page, 'the debrief of a rehearsal');
+    await assertFitsPhone(page, 'the debrief of a rehearsal');
     await shot(page, 'rehearsal-debrief');
     const debrief = (await call(rehearsed, 'GET', `/api/practicals/${id}/debrief`)).body;
     assert.equal(debrief.invented, WORDS);

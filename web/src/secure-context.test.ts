@@ -21,7 +21,7 @@ const FEATURES: readonly (readonly [string, RegExp])[] = [
 ];
 
 /** Where one is used and does without it when it is missing. */
-const KNOWN = new Map([['pages/eyes.tsx: clipboard', 'an instructor\'s page; the line is selected instead']]);
+const KNOWN = new Map([['pages/copy-text.ts: clipboard', 'on an instructor\'s pages; the line is selected instead']]);
 
 /** Code without its comments. */
 const code = (text: string): string => text.replace(/\/\*[\s\S]*?\*\//g, '').replace(/(^|[^:])\/\/.*$/gm, '$1');

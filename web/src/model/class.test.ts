@@ -1,6 +1,6 @@
 import {expect, test} from 'vitest';
 
-import {barOf, type Card, expectationWords, readWords, runPractical, watched} from './class.ts';
+import {barOf, type Card, expectationWords, readWords, ruleWords, runPractical, watched} from './class.ts';
 
 const card = {
   made_utc: '2030', men: 12, women: 18, misses: 3, first_round: 10, expected_deficient: 1.032, expected_hits: 0.91, expected_false_alarms: 0.02,
@@ -28,6 +28,9 @@ test('who is where comes without any word on how well', () => {
 test('shares are words and bars, and what is hidden stays hidden', () => {
   expect(readWords({of: 24, as_drawn: 17, nearly: null})).toBe('17 of 24');
   expect(readWords({of: 24, as_drawn: null, nearly: 'fewer than 5'})).toBe('fewer than 5 (of 24)');
+  expect(readWords({of: 3, as_drawn: null, nearly: 'too few to say'}), 'nor how few there are').toBe('too few to say');
+  expect(ruleWords({of: 3, as_drawn: null, nearly: 'too few to say'})).toBe('With own eyes there are too few to say how many met the rule.');
+  expect(ruleWords({of: 24, as_drawn: 7, nearly: null})).toBe('With own eyes the rule was met by 7 of 24.');
   expect(barOf({of: 24, as_drawn: 18, nearly: null})).toBe(0.75);
   expect(barOf({of: 6, as_drawn: null, nearly: 'too few to say'})).toBeNull();
 });

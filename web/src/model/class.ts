@@ -149,10 +149,20 @@ export const classDebrief: Decoder<ClassDebrief> = record<ClassDebrief>({
   card_was_sealed: flag, card_is_as_sealed: flag, intended_use: text, whom_to_see: text,
 });
 
+/** What stands for a number of very few people. */
+const TOO_FEW = 'too few to say';
+
+/** "With own eyes the rule was met by 7 of 24", or that it cannot be said. */
+export function ruleWords(met: ReadShare): string {
+  return met.nearly === TOO_FEW ? 'With own eyes there are too few to say how many met the rule.' : `With own eyes the rule was met by ${readWords(met)}.`;
+}
+
 /** "17 of 24", or what stands for it. */
 export function readWords({of, as_drawn: read, nearly}: ReadShare): string {
   if (of === 0) return 'nobody';
-  return read === null ? `${nearly ?? ''} (of ${of})` : `${read} of ${of}`;
+  if (read !== null) return `${read} of ${of}`;
+  // Of a round that not everybody gets, how many got it would be told by `of`.
+  return nearly === TOO_FEW ? TOO_FEW : `${nearly ?? ''} (of ${of})`;
 }
 
 /** The length of a bar; null where no number is said. */

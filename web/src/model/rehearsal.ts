@@ -7,6 +7,7 @@ export interface RehearsalReport {
   readonly people: number;
   readonly sittings: number;
   readonly ended: number;
+  readonly off_record: number;
   readonly answers: number;
   readonly queued: number;
 }
@@ -24,14 +25,15 @@ export interface Rehearsal {
 export const rehearsal: Decoder<{readonly rehearsal: Rehearsal | null; readonly words: string}> = record({
   rehearsal: nullable(record<Rehearsal>({
     stage: text, address: text, practical: id, people: count, seed: count,
-    report: record<RehearsalReport>({people: count, sittings: count, ended: count, answers: count, queued: count}), trouble: nullable(text),
+    report: record<RehearsalReport>({people: count, sittings: count, ended: count, off_record: count, answers: count, queued: count}), trouble: nullable(text),
   })),
   words: text,
 });
 
 /** "It plays: 27 of 30 invented people have begun, 12 are through, 340 answers." */
 export function rehearsalWords({stage, people, report, trouble}: Rehearsal): string {
-  const done = `${report.sittings} of ${countText(people, 'invented person', 'invented people')} have begun, ${report.ended} are through; ${countText(report.answers, 'answer', 'answers')}`;
+  const unseen = report.off_record === 0 ? '' : ` (${report.off_record} off the record, counted nowhere else)`;
+  const done = `${report.sittings} of ${countText(people, 'invented person', 'invented people')} have begun${unseen}, ${report.ended} are through; ${countText(report.answers, 'answer', 'answers')}`;
   return `It ${stage}: ${done}.${trouble === null ? '' : ` ${trouble}`}`;
 }
 

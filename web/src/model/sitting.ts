@@ -106,7 +106,7 @@ export function introductionTo(round: Round, left: number, exposureMs: number, f
   ];
   if (isExamined) lines.push('Say aloud what you see. Whoever examines enters it as you say it, and says nothing about it.');
   if (round.name === 'again') lines.push('Some plates of the first round come once more, in another order, for everybody; what was answered first is what counts. You may also leave it at that.');
-  if (round.name === 'warm-up') lines.push('This plate is for getting used to the keys and the time.');
+  if (round.name === 'warm-up') lines.push('This plate is for getting used to answering and to the time.');
   return {title: titleOf(round.name), lines};
 }
 

@@ -1,7 +1,7 @@
 import {expect, test} from 'vitest';
 
 import type {OutcomePlate} from './wire.ts';
-import {answeredText, asSentence, designText, observerName, probabilityText, readsText, relativeText, signedText, timeText, verdictText} from './words.ts';
+import {answeredText, asSentence, clockTimeText, designText, observerName, probabilityText, readsText, relativeText, signedText, timeText, verdictText} from './words.ts';
 
 const plate: OutcomePlate = {
   item: 1, round: 'first', name: 'calm river', kind: 'vanishing', aim: '5nm', drawn: ['4'], answered: ['4'], end: 'answered',
@@ -49,6 +49,13 @@ test('sentences get their capital and their stop once', () => {
 test('a time that is none is shown as it came', () => {
   expect(timeText('some day')).toBe('some day');
   expect(timeText('2026-11-25T09:07:03Z')).toMatch(/2026/);
+});
+
+test('what is followed as it happens has its seconds, and its day when it was another', () => {
+  const then = '2026-11-25T12:07:03Z';
+  expect(clockTimeText(then, new Date('2026-11-25T12:30:00Z'))).toMatch(/^\d\d:07:03$/);
+  expect(clockTimeText(then, new Date('2026-11-29T12:30:00Z'))).toBe(timeText(then));
+  expect(clockTimeText('some day', new Date(then))).toBe('some day');
 });
 
 test('a verdict says what fits best, or that it cannot tell', () => {

@@ -130,6 +130,13 @@ export function timeText(utc: string): string {
   return time.toLocaleString('en-GB', {day: 'numeric', month: 'short', year: 'numeric', hour: '2-digit', minute: '2-digit'});
 }
 
+/** "09:07:03" of today, else as `timeText`: for what is followed as it happens. */
+export function clockTimeText(utc: string, now: Date): string {
+  const time = new Date(utc);
+  if (Number.isNaN(time.getTime()) || time.toDateString() !== now.toDateString()) return timeText(utc);
+  return time.toLocaleTimeString('en-GB', {hour: '2-digit', minute: '2-digit', second: '2-digit'});
+}
+
 export function countText(count: number, one: string, many: string): string {
   return `${count.toLocaleString('en-GB')} ${count === 1 ? one : many}`;
 }

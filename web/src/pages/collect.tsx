@@ -21,7 +21,7 @@ export function CollectPage() {
   return (
     <PageFrame heading="Back to a sitting of yours" title="Collect">
       <form class="card fields" onSubmit={(event) => void submit(event)}>
-        <p>With the code you took along when the sitting ended. It leads to that sitting alone: to be told the outcome if you still want to, or to delete everything.</p>
+        <p>Enter the code you took along when the sitting ended. It leads to that sitting alone: to be told the outcome if you still want to, or to delete everything.</p>
         <div class="field">
           <label for="collect-code">Code</label>
           <input id="collect-code" name="code" type="text" required autocomplete="off" autocapitalize="characters" spellcheck={false} maxLength={32} aria-describedby="collect-hint" />
@@ -29,7 +29,7 @@ export function CollectPage() {
         </div>
         <button type="submit" class="primary" disabled={busy}>Go there</button>
       </form>
-      {trouble !== null && <TroubleNote trouble={trouble} />}
+      {trouble !== null && <TroubleNote trouble={trouble.status === 422 ? {...trouble, remedy: 'Look at the code again: it was shown as four groups of four.'} : trouble} />}
     </PageFrame>
   );
 }

@@ -46,8 +46,8 @@ export function ConsentPage({practicalId}: {readonly practicalId: string}) {
           <section class="card prose" aria-label="What happens">
             <p>
               You will see up to {practical.plates} plates made of pebbles, each for {secondsText(practical.exposure_ms)}, and answer
-              which symbol you see in it, if any. It takes a few minutes and needs nothing but this screen and its keyboard or
-              mouse. Wear your usual glasses, and take off tinted ones.
+              which symbol you see in it, if any. It takes a few minutes and needs nothing but this screen and a keyboard, a mouse or
+              a finger. Wear your usual glasses, and take off tinted ones.
             </p>
             <p>
               This is for teaching. Unless you choose otherwise below, your answers are stored on the computer that runs this practical,
@@ -65,6 +65,7 @@ export function ConsentPage({practicalId}: {readonly practicalId: string}) {
         </>
       )}
       {practical === null && trouble === null && <p>Loading…</p>}
+      {practical === null && trouble !== null && <p><a class="button" href="/">To what can be sat</a></p>}
       {trouble && <TroubleNote trouble={trouble} {...(practical === null ? {onRetry: () => void load()} : {})} />}
     </PageFrame>
   );

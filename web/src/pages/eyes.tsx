@@ -21,6 +21,7 @@ import {RayleighScale} from '../parts/rayleigh-scale.tsx';
 import {PicturePair, SeparationPictures} from '../parts/seen-pictures.tsx';
 import {api} from './browser.ts';
 import {useScreen} from './display-watch.ts';
+import {copyText} from './copy-text.ts';
 import {PageFrame} from './frame.tsx';
 
 /** Browsers refuse a page that rewrites its address too often; it is rewritten once a state has stood this long. */
@@ -297,15 +298,6 @@ function useRate(eye: Eye | null, dragging: boolean): number | null {
     setRate(updatesPerSecond(times.current));
   }, [eye]);
   return rate;
-}
-
-async function copyText(line: string): Promise<boolean> {
-  try {
-    await navigator.clipboard.writeText(line);
-    return true;
-  } catch {
-    return false;
-  }
 }
 
 function unreadable(what: string): Trouble {

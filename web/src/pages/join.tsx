@@ -1,6 +1,6 @@
 import {useEffect, useState} from 'preact/hooks';
 
-import {type About, codeIn, type OpenPracticals} from '../model/join.ts';
+import {type About, codeIn} from '../model/join.ts';
 import {pathOf} from '../model/route.ts';
 import {secondsText} from '../model/sitting.ts';
 import type {Trouble} from '../model/wire.ts';
@@ -10,11 +10,15 @@ import {CautionNote, TroubleNote} from '../parts/notes.tsx';
 import {api, go} from './browser.ts';
 import {PageFrame} from './frame.tsx';
 import {ShowAnswer} from './show-answer.tsx';
+import {useEvery} from './use-every.ts';
+
+const ASK_AGAIN_MS = 5000;
 
 /** `/join`: for a device of the class. The code first, then what can be sat. */
 export function JoinPage() {
   const [about, setAbout] = useState<About | null>(null);
-  const [open, setOpen] = useState<OpenPracticals | null>(null);
+  const mayAsk = about !== null && about.role !== 'anyone' && about.serves === 'practicals';
+  const {value: open, trouble: notAsked, again} = useEvery(mayAsk ? ASK_AGAIN_MS : null, api.openPracticals);
   const [trouble, setTrouble] = useState<Trouble | null>(null);
   const [busy, setBusy] = useState(false);
 
@@ -23,30 +27,27 @@ export function JoinPage() {
     setTrouble(reply.ok ? null : reply.trouble);
     if (!reply.ok) return;
     setAbout(reply.value);
-    if (reply.value.role === 'anyone') return;
-    if (reply.value.serves === 'preflight') return go({page: 'preflight'}, true);
-    const practicals = await api.openPracticals();
-    setTrouble(practicals.ok ? null : practicals.trouble);
-    if (practicals.ok) setOpen(practicals.value);
+    if (reply.value.role !== 'anyone' && reply.value.serves === 'preflight') go({page: 'preflight'}, true);
   }
   async function join(code: string): Promise<void> {
     setBusy(true);
     const reply = await api.join(code);
     setBusy(false);
-    if (!reply.ok) return setTrouble(reply.trouble);
     // The code need not stay in the address.
-    history.replaceState(null, '', '/join');
+    if (reply.ok) history.replaceState(null, '', '/join');
     await load();
+    if (!reply.ok) setTrouble(reply.trouble);
   }
   useEffect(() => {
     const scanned = codeIn(location.hash);
-    void (scanned === '' ? load() : join(scanned).then(load));
+    void (scanned === '' ? load() : join(scanned));
   }, []);
 
+  const shown = trouble ?? notAsked;
   return (
     <PageFrame heading="Join the class" title="Join">
-      {trouble !== null && <TroubleNote trouble={trouble} />}
-      {about === null ? trouble === null && <p>Loading…</p> : <>
+      {shown !== null && <TroubleNote trouble={shown} />}
+      {about === null ? shown === null && <p>Loading…</p> : <>
         {about.transport === 'plain' && (
           <div class="note">
             <p><strong>What you send here is not encrypted.</strong> Others on this network could read your answers. No name is asked for: give none.</p>
@@ -59,7 +60,7 @@ export function JoinPage() {
           <section aria-labelledby="open">
             <h2 id="open">What can be sat now</h2>
             {open.practicals.length === 0
-              ? <p>Nothing is open yet. <button type="button" onClick={() => void load()}>Look again</button></p>
+              ? <p>Nothing is open yet. What is opened appears here. <button type="button" onClick={again}>Look again</button></p>
               : <ul class="practicals">
                   {open.practicals.map((practical) => (
                     <li key={practical.id} class="card">
@@ -71,7 +72,8 @@ export function JoinPage() {
                     </li>
                   ))}
                 </ul>}
-            <p><a href="/preflight">Is this device ready?</a></p>
+            <p><a class="alone" href={pathOf({page: 'preflight'})}>Is this device ready?</a></p>
+            <p><a class="alone" href={pathOf({page: 'collect'})}>Back to a sitting of yours, with its code</a></p>
           </section>
         )}
         <CautionNote label="What this is for" lines={[asSentence(about.intended_use)]} />

@@ -20,6 +20,8 @@ export function OutcomePage({sittingId}: {readonly sittingId: string}) {
   const [outcome, setOutcome] = useState<Outcome | null>(null);
   const [trouble, setTrouble] = useState<Trouble | null>(null);
   const screen = useScreen();
+  // Off the record nothing is kept, so there is nothing to come back to with a code.
+  const [offRecord, setOffRecord] = useState<boolean | null>(null);
   const [deletion, setDeletion] = useState<'not asked' | 'asking' | 'busy' | 'done'>('not asked');
 
   async function load(): Promise<void> {
@@ -43,7 +45,10 @@ export function OutcomePage({sittingId}: {readonly sittingId: string}) {
     setTrouble(reply.ok || gone ? null : reply.trouble);
   }
 
-  useEffect(() => void load(), [sittingId]);
+  useEffect(() => {
+    void load();
+    void api.sitting(sittingId).then((reply) => { if (reply.ok) setOffRecord(reply.value.off_record); });
+  }, [sittingId]);
 
   if (deletion === 'done') {
     return (
@@ -56,7 +61,8 @@ export function OutcomePage({sittingId}: {readonly sittingId: string}) {
   const foot = (
     <>
       <DisplayStatus screen={screen} />
-      <CollectCode onMake={() => api.newCollectCode(sittingId)} />
+      {offRecord === false && <CollectCode onMake={() => api.newCollectCode(sittingId)} />}
+      {offRecord === true && <p class="card prose">Off the record: nothing of this sitting is stored. It is forgotten when the program ends, or at once when you delete it.</p>}
       <footer class="page-foot">
         <DeleteSitting
           asking={deletion !== 'not asked'} busy={deletion === 'busy'}
@@ -68,19 +74,20 @@ export function OutcomePage({sittingId}: {readonly sittingId: string}) {
   );
   const note = trouble && <TroubleNote trouble={trouble} onRetry={() => void load()} />;
   if (outcome === null) return <PageFrame heading="Outcome">{note ?? <p>Working it out…</p>}</PageFrame>;
-  if (!outcome.told) return <Untold outcome={outcome} onChoose={(tell) => void choose(tell)}>{note}{foot}</Untold>;
+  if (!outcome.told) return <Untold outcome={outcome} stored={offRecord !== true} onChoose={(tell) => void choose(tell)}>{note}{foot}</Untold>;
   return <Told sittingId={sittingId} outcome={outcome}>{note}{foot}</Told>;
 }
 
-function Untold({outcome, onChoose, children}: {
+function Untold({outcome, stored, onChoose, children}: {
   readonly outcome: UntoldOutcome;
+  readonly stored: boolean;
   readonly onChoose: (tell: 'tell' | 'dont_tell') => void;
   readonly children: preact.ComponentChildren;
 }) {
   return (
     <PageFrame heading="Thank you">
       <section class="card prose" aria-label="What happens now">
-        <p>All your answers are saved. {outcome.waits && 'A lot decided whose eyes you answered with: that is told once the practical is closed. Come back to this address then. '}{outcome.can_choose ? 'You wanted to decide now whether to be told the outcome.' : outcome.waits ? '' : 'You asked not to be told the outcome, so nothing is said here.'}</p>
+        <p>{stored ? 'All your answers are saved. ' : 'All your answers were taken; none is stored. '}{outcome.waits && 'A lot decided whose eyes you answered with: that is told once the practical is closed. Come back to this address then. '}{outcome.can_choose ? 'You wanted to decide now whether to be told the outcome.' : outcome.waits ? '' : 'You asked not to be told the outcome, so nothing is said here.'}</p>
         {outcome.can_choose && (
           <>
             <p>Either choice is as good as the other, and it is final for this sitting. You can also leave it open and come back to this address.</p>
@@ -120,13 +127,13 @@ function Told({sittingId, outcome, children}: {
           <p>{asSentence(outcome.summary)}</p>
         </div>
       </section>
-      {outcome.evidence.length > 0 && (
+      {outcome.interpretable && outcome.evidence.length > 0 && (
         <section aria-labelledby="evidence">
           <h2 id="evidence">First step: the evidence of the answers</h2>
           <div class="card"><EvidenceTable evidence={outcome.evidence} /></div>
         </section>
       )}
-      {outcome.kinds.length > 0 && (
+      {outcome.interpretable && outcome.kinds.length > 0 && (
         <section aria-labelledby="prior">
           <h2 id="prior">Second step: how common each kind is</h2>
           <div class="card">
@@ -135,7 +142,7 @@ function Told({sittingId, outcome, children}: {
           </div>
         </section>
       )}
-      {outcome.separation.protan.length + outcome.separation.deutan.length > 0 && (
+      {outcome.interpretable && outcome.separation.protan.length + outcome.separation.deutan.length > 0 && (
         <section aria-labelledby="separation">
           <h2 id="separation">Residual separation</h2>
           <div class="card strips">

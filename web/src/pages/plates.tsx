@@ -5,7 +5,7 @@ import {createNewest} from '../model/newest.ts';
 import {normalWish, observerText, type Wish, wishWords} from '../model/observer.ts';
 import type {Picture} from '../model/picture.ts';
 import {
-  CELLS, FAMILY_WORDS, familiesFor, type Family, kindWords, makingWords, minutesWords, PLATES, PURPOSE_WORDS, type Purpose, type SetWish, type Shelf, type ShelfPlate,
+  CELLS, FAMILY_WORDS, familiesFor, type Family, kindWords, makingWords, minutesWords, PLATES, PURPOSE_WORDS, type Purpose, type SetWish, type ShelfPlate,
   type ShelfSet,
 } from '../model/shelf.ts';
 import {show} from '../model/show.ts';
@@ -16,43 +16,37 @@ import {CautionNote, TroubleNote} from '../parts/notes.tsx';
 import {StillPlate} from '../parts/plate-canvas.tsx';
 import {api, go} from './browser.ts';
 import {PageFrame} from './frame.tsx';
+import {useEvery} from './use-every.ts';
 
 const ASK_AGAIN_MS = 700;
 const LOANS: readonly string[] = ['protan:0', 'deutan:0', 'tritan', 'protan:5', 'deutan:5'];
 
 /** `/plates`: sets of plates, made while one watches, and each plate with who reads it. */
 export function PlatesPage() {
-  const [shelf, setShelf] = useState<Shelf | null>(null);
+  const {value: shelf, trouble: notAsked, again} = useEvery(ASK_AGAIN_MS, api.shelf, {asLongAs: ({making}) => making?.state === 'making'});
   const [trouble, setTrouble] = useState<Trouble | null>(null);
   const [displays, setDisplays] = useState<readonly DisplayEntry[]>([]);
   const [chosen, setChosen] = useState<string | null>(null);
   const [beginning, setBeginning] = useState(false);
   const isMaking = shelf?.making?.state === 'making';
-
-  async function load(): Promise<void> {
-    const reply = await api.shelf();
-    setTrouble(reply.ok ? null : reply.trouble);
-    if (reply.ok) setShelf(reply.value);
-  }
+  const shown = trouble ?? notAsked;
   useEffect(() => {
-    void load();
     void api.displays().then((reply) => { if (reply.ok) setDisplays(reply.value); });
   }, []);
-  useEffect(() => {
-    if (!isMaking) return;
-    const timer = setInterval(() => void load(), ASK_AGAIN_MS);
-    return () => clearInterval(timer);
-  }, [isMaking]);
+  function load(): void {
+    setTrouble(null);
+    again();
+  }
 
   async function make(wish: SetWish): Promise<void> {
     const reply = await api.makeSet(wish);
     setTrouble(reply.ok ? null : reply.trouble);
-    if (reply.ok) await load();
+    if (reply.ok) again();
   }
   async function stop(): Promise<void> {
     const reply = await api.stopSet();
     setTrouble(reply.ok ? null : reply.trouble);
-    await load();
+    again();
   }
 
   async function present(name: string): Promise<void> {
@@ -67,8 +61,8 @@ export function PlatesPage() {
   return (
     <PageFrame heading="Plates" look="wide">
       <p class="lead">Sets of plates, computed for a display. Here one is made, and each plate is looked at: who reads it, why, and how another eye gets it.</p>
-      {trouble !== null && <TroubleNote trouble={trouble} onRetry={() => void load()} />}
-      {shelf === null ? trouble === null && <p>Loading…</p> : <>
+      {shown !== null && <TroubleNote trouble={shown} onRetry={load} />}
+      {shelf === null ? shown === null && <p>Loading…</p> : <>
         <section aria-labelledby="sets">
           <h2 id="sets">Sets there are</h2>
           <ul class="practicals">

@@ -1,11 +1,12 @@
 import {useEffect, useState} from 'preact/hooks';
 
-import {barOf, type Card, type ClassDebrief, expectationWords, readWords, type Roc, type RunPractical, type Score, type Watched} from '../model/class.ts';
+import {barOf, type Card, type ClassDebrief, expectationWords, readWords, type Roc, ruleWords, type RunPractical, type Score, type Watched} from '../model/class.ts';
 import type {Reply} from '../api/client.ts';
-import type {ClassDisplays, ClassState} from '../model/join.ts';
+import type {ClassState} from '../model/join.ts';
+import {inventedWords} from '../model/rehearsal.ts';
 import {pathOf} from '../model/route.ts';
 import type {Trouble} from '../model/wire.ts';
-import {asSentence, countText, observerName, timeText} from '../model/words.ts';
+import {asSentence, clockTimeText, countText, observerName, timeText} from '../model/words.ts';
 import {Bar} from '../parts/bar.tsx';
 import {CautionNote, TroubleNote} from '../parts/notes.tsx';
 import {JudgedSheets} from '../parts/judged-sheets.tsx';
@@ -14,55 +15,53 @@ import {api} from './browser.ts';
 import {PageFrame} from './frame.tsx';
 import {MakeFor} from './make-for-display.tsx';
 import {RehearsalPanel} from './rehearsal-panel.tsx';
+import {useEvery} from './use-every.ts';
 
 const ASK_AGAIN_MS = 2000;
 
 /** `/practical/:id`: for whoever runs it. Prepare, open with a sealed card, watch, close, debrief. */
 export function PracticalPage({practicalId}: {readonly practicalId: string}) {
-  const [practical, setPractical] = useState<RunPractical | null>(null);
+  const {value: practical, trouble: notAsked, again, put} = useEvery(ASK_AGAIN_MS, () => api.runPractical(practicalId), {asLongAs: ({state}) => state !== 'closed'});
   const [trouble, setTrouble] = useState<Trouble | null>(null);
   const [busy, setBusy] = useState(false);
   const [isDemonstrator, setIsDemonstrator] = useState<boolean | null>(null);
   const isDrawing = practical?.loans_drawn.some(({ready}) => !ready) === true;
 
-  async function load(): Promise<void> {
-    const reply = await api.runPractical(practicalId);
-    setTrouble(reply.ok ? null : reply.trouble);
-    if (reply.ok) setPractical(reply.value);
-  }
-  async function change(asked: Promise<Awaited<ReturnType<typeof api.runPractical>>>): Promise<void> {
+  const shown = trouble ?? notAsked;
+  const isInvented = inventedWords(document.documentElement) !== null;
+
+  async function change(asked: Promise<Reply<RunPractical>>): Promise<void> {
     setBusy(true);
     const reply = await asked;
     setBusy(false);
     setTrouble(reply.ok ? null : reply.trouble);
-    if (reply.ok) setPractical(reply.value);
+    if (reply.ok) put(reply.value);
+  }
+  function retry(): void {
+    setTrouble(null);
+    again();
   }
 
   useEffect(() => {
-    void load();
     void api.about().then((reply) => setIsDemonstrator(reply.ok && reply.value.role === 'demonstrator'));
   }, [practicalId]);
-  useEffect(() => {
-    if (!isDrawing) return;
-    const timer = setInterval(() => void load(), ASK_AGAIN_MS);
-    return () => clearInterval(timer);
-  }, [isDrawing]);
 
   return (
     <PageFrame heading={practical === null ? 'A practical' : `Practical “${practical.name}”`} title="Run a practical" look="wide">
-      {trouble !== null && <TroubleNote trouble={trouble} onRetry={() => void load()} />}
-      {practical === null ? trouble === null && <p>Loading…</p> : <>
-        <p class="lead" role="status">{stateWords(practical)}</p>
+      {shown !== null && <TroubleNote trouble={shown} onRetry={retry} />}
+      {practical === null ? shown === null && <p>Loading…</p> : <>
+        <p class="lead"><span role="status">{stateWords(practical)}</span>{peopleWords(practical)}</p>
         <CautionNote label="What this is for" lines={[asSentence(practical.intended_use)]} />
         {practical.loans_drawn.length > 0 && <Loans practical={practical} />}
         {practical.state === 'preparing' &&
-          <Opening busy={busy || isDrawing} onOpen={(expected) => void change(api.openPractical(practicalId, expected))} />}
+          <Opening busy={busy} waits={isDrawing} onOpen={(expected) => void change(api.openPractical(practicalId, expected))} />}
         {practical.card !== null && <CardShown card={practical.card} seal={practical.card_sha256 ?? ''} isAsSealed={practical.card_is_as_sealed} />}
         {practical.state === 'open' && <>
-          <OwnDevices isDemonstrator={isDemonstrator !== false} />
+          {!isInvented && <OwnDevices isDemonstrator={isDemonstrator !== false} />}
           {isDemonstrator === true && <Stages practicalId={practicalId} />}
-          {isDemonstrator === false && <Watch practicalId={practicalId} />}
           <Closing busy={busy} onClose={() => void change(api.closePractical(practicalId))} />
+          {/* Last of these: it grows as people come, and must not push anything away from under a hand. */}
+          {isDemonstrator === false && <Watch practicalId={practicalId} />}
         </>}
         {practical.state === 'closed' && <>
           <Debrief practicalId={practicalId} />
@@ -70,20 +69,33 @@ export function PracticalPage({practicalId}: {readonly practicalId: string}) {
         </>}
         {practical.state !== 'closed' && <RotaOfExaminers />}
         {practical.state !== 'closed' && isDemonstrator === false && <RehearsalPanel />}
-        {isDemonstrator === false && <Beside practicalId={practicalId} name={practical.name} />}
+        {isDemonstrator === false && <Beside practicalId={practicalId} name={practical.name} isInvented={isInvented} />}
+        {isDemonstrator === true && <p><a class="alone" href={pathOf({page: 'demonstrator'})}>All you may run</a></p>}
       </>}
     </PageFrame>
   );
 }
 
-function stateWords({state, sittings, opened_utc: opened, closed_utc: closed}: RunPractical): string {
+function stateWords({state, opened_utc: opened, closed_utc: closed}: RunPractical): string {
   switch (state) {
     case 'preparing':
       return 'It is being prepared. Nobody can sit it before it is open.';
     case 'open':
-      return `It is open${opened === null ? '' : ` since ${timeText(opened)}`}: ${countText(sittings, 'person has', 'people have')} begun.`;
+      return `It has been open${opened === null ? '' : ` since ${timeText(opened)}`}.`;
     case 'closed':
-      return `It is closed${closed === null ? '' : ` since ${timeText(closed)}`}: ${countText(sittings, 'person', 'people')} took part.`;
+      return `It has been closed${closed === null ? '' : ` since ${timeText(closed)}`}.`;
+  }
+}
+
+/** Beside the state, which is read aloud when it changes; these numbers change too often for that. */
+function peopleWords({state, sittings}: RunPractical): string {
+  switch (state) {
+    case 'preparing':
+      return '';
+    case 'open':
+      return ` ${countText(sittings, 'person has', 'people have')} begun.`;
+    case 'closed':
+      return ` ${countText(sittings, 'person', 'people')} took part.`;
   }
 }
 
@@ -103,8 +115,10 @@ function Loans({practical}: {readonly practical: RunPractical}) {
   );
 }
 
-function Opening({busy, onOpen}: {
+function Opening({busy, waits, onOpen}: {
   readonly busy: boolean;
+  /** For plates on loan. */
+  readonly waits: boolean;
   readonly onOpen: (expected: {readonly men: number; readonly women: number; readonly misses: number}) => void;
 }) {
   const submit = (event: SubmitEvent) => {
@@ -135,7 +149,8 @@ function Opening({busy, onOpen}: {
           <input id="class-misses" name="misses" type="number" min={1} max={30} step={1} defaultValue="3" required aria-describedby="class-misses-hint" />
           <p id="class-misses-hint" class="aside">So many or more. Fewer find more deficiencies, and more people who have none.</p>
         </div>
-        <button type="submit" class="primary" disabled={busy}>Seal the card and open</button>
+        <button type="submit" class="primary" disabled={busy || waits} aria-describedby="class-opening-waits">Seal the card and open</button>
+        <p id="class-opening-waits" class="aside">{waits && 'It waits until all plates on loan are drawn.'}</p>
       </form>
     </section>
   );
@@ -181,31 +196,23 @@ function percent(share: number): string {
 
 /** How the class joins with its own devices: address, code, QR code. */
 function OwnDevices({isDemonstrator}: {readonly isDemonstrator: boolean}) {
-  const [state, setState] = useState<ClassState | null>(null);
+  const {value: state, trouble: notAsked, put} = useEvery(ASK_AGAIN_MS, api.classState);
+  const {value: displays} = useEvery(ASK_AGAIN_MS, api.classDisplays);
   const [trouble, setTrouble] = useState<Trouble | null>(null);
   const [turn, setTurn] = useState(0);
   const [demonstratorCode, setDemonstratorCode] = useState<string | null>(null);
-  const [displays, setDisplays] = useState<ClassDisplays | null>(null);
   async function change(asked: Promise<Reply<ClassState>>): Promise<void> {
     const reply = await asked;
     setTrouble(reply.ok ? null : reply.trouble);
-    if (!reply.ok) return;
-    setState(reply.value);
-    setTurn((before) => before + 1);
+    if (reply.ok) put(reply.value);
   }
-  useEffect(() => {
-    void change(api.classState());
-    const ask = () => {
-      void api.classState().then((reply) => { if (reply.ok) setState(reply.value); });
-      void api.classDisplays().then((reply) => { if (reply.ok) setDisplays(reply.value); });
-    };
-    const timer = setInterval(ask, ASK_AGAIN_MS);
-    return () => clearInterval(timer);
-  }, []);
+  // A new code may come from another page of whoever runs the class, too; the picture of it must not stay behind.
+  useEffect(() => setTurn((before) => before + 1), [state?.code]);
   return (
     <section aria-labelledby="devices">
       <h2 id="devices">On their own devices</h2>
       {trouble !== null && <TroubleNote trouble={trouble} />}
+      {state === null && notAsked === null && <p>Loading…</p>}
       {state !== null && (state.network === null
         ? <p>The program serves this computer alone. Started with <code>--lan</code>, it lets a class in over the room’s network.</p>
         : <div class="card">
@@ -259,20 +266,13 @@ const STAGES: {readonly [Stage in Watched['stage']]: string} = {
 
 /** Who is where, by pseudonym, and never how well: this may stand on a screen a room can see. */
 function Watch({practicalId}: {readonly practicalId: string}) {
-  const [people, setPeople] = useState<readonly Watched[] | null>(null);
-  useEffect(() => {
-    const ask = async () => {
-      const reply = await api.watchPractical(practicalId);
-      if (reply.ok) setPeople(reply.value);
-    };
-    void ask();
-    const timer = setInterval(() => void ask(), ASK_AGAIN_MS);
-    return () => clearInterval(timer);
-  }, [practicalId]);
+  const {value: people} = useEvery(ASK_AGAIN_MS, () => api.watchPractical(practicalId));
+  const now = new Date();
   return (
     <section aria-labelledby="watch">
       <h2 id="watch">Who is where</h2>
       <p><a class="button" href={pathOf({page: 'consent', practical: practicalId})}>To the page people sit at</a></p>
+      {people !== null && people.length > 0 && <p>{stageCounts(people)}.</p>}
       {people === null ? <p>Loading…</p> : people.length === 0 ? <p>Nobody has begun yet.</p> : (
         <div class="scroll" tabIndex={0} role="region" aria-label="People by pseudonym">
           <table>
@@ -283,7 +283,7 @@ function Watch({practicalId}: {readonly practicalId: string}) {
                   <th scope="row">{one.pseudonym}</th>
                   <td>{STAGES[one.stage]}</td>
                   <td>{one.stage === 'ended' ? '' : <Bar share={one.of === 0 ? 0 : one.answered / one.of} label={`${one.answered} of ${one.of}`} />}</td>
-                  <td>{timeText(one.last_heard_utc)}</td>
+                  <td>{clockTimeText(one.last_heard_utc, now)}</td>
                 </tr>
               ))}
             </tbody>
@@ -294,22 +294,19 @@ function Watch({practicalId}: {readonly practicalId: string}) {
   );
 }
 
+const COUNTED: {readonly [stage: string]: string} = {'begun': 'only begun', 'first round': 'in the first round', 'later rounds': 'in later rounds', 'ended': 'finished'};
+
+function stageCounts(people: readonly Watched[]): string {
+  return Object.entries(COUNTED).map(([stage, words]) => `${people.filter((one) => one.stage === stage).length} ${words}`).join(', ');
+}
+
 /** How many are where, of nobody: for demonstrators. */
 function Stages({practicalId}: {readonly practicalId: string}) {
-  const [stages, setStages] = useState<ReadonlyMap<string, number> | null>(null);
-  useEffect(() => {
-    const ask = async () => {
-      const reply = await api.stages(practicalId);
-      if (reply.ok) setStages(reply.value);
-    };
-    void ask();
-    const timer = setInterval(() => void ask(), ASK_AGAIN_MS);
-    return () => clearInterval(timer);
-  }, [practicalId]);
+  const {value: stages} = useEvery(ASK_AGAIN_MS, () => api.stages(practicalId));
   return (
     <section aria-labelledby="stages">
       <h2 id="stages">How many are where</h2>
-      {stages === null ? <p>Loading…</p> : <ul>{[...stages].map(([stage, people]) => <li key={stage}>{stage}: {people}</li>)}</ul>}
+      {stages === null ? <p>Loading…</p> : <ul class="plain-list">{[...stages].map(([stage, people]) => <li key={stage}>{COUNTED[stage] ?? stage}: {people}</li>)}</ul>}
     </section>
   );
 }
@@ -347,8 +344,7 @@ function Debrief({practicalId}: {readonly practicalId: string}) {
       <section aria-labelledby="debrief">
         <h2 id="debrief">What the class read</h2>
         <p>
-          {countText(debrief.own, 'person', 'people')} with own eyes, {debrief.on_loan} by lot. With own eyes the rule was met
-          by {readWords(debrief.meet_rule)}. Where fewer than five people differ from the others, no number is given.
+          Of those who answered, {countText(debrief.own, 'person', 'people')} with own eyes and {debrief.on_loan} by lot agreed to be counted here. {ruleWords(debrief.meet_rule)} Where fewer than five people differ from the others, no number is given.
           {!debrief.card_was_sealed && ' It was opened without a card: what stands as predicted was worked out afterwards, for as many men as women.'}
         </p>
         <div class="scroll" tabIndex={0} role="region" aria-label="Plate by plate">

@@ -2,7 +2,7 @@ import {useEffect, useState} from 'preact/hooks';
 
 import {frameStatistics, WATCH_MS} from '../model/frames.ts';
 import {type About, codeIn} from '../model/join.ts';
-import {type CheckedDevice, checkedDevice, CODES_PX, codesToDraw, compareCodes, type CodesRead, type DeviceList, deviceList, type DeviceLook} from '../model/preflight.ts';
+import {type CheckedDevice, checkedDevice, CODES_PX, codesToDraw, compareCodes, type CodesRead, deviceList, type DeviceLook} from '../model/preflight.ts';
 import type {Trouble} from '../model/wire.ts';
 import {asSentence, countText} from '../model/words.ts';
 import {DeviceTable, Findings} from '../parts/device-findings.tsx';
@@ -11,6 +11,7 @@ import {CodeForm} from '../parts/code-form.tsx';
 import {api, keep} from './browser.ts';
 import {readSurroundings} from './display-watch.ts';
 import {PageFrame} from './frame.tsx';
+import {useEvery} from './use-every.ts';
 
 const ASK_AGAIN_MS = 2000;
 
@@ -73,16 +74,7 @@ export function PreflightPage() {
 
 /** For whoever runs the class: every device that looked. */
 function Devices() {
-  const [all, setAll] = useState<DeviceList | null>(null);
-  useEffect(() => {
-    const ask = async () => {
-      const reply = await api.get('/api/preflight-devices', deviceList);
-      if (reply.ok) setAll(reply.value);
-    };
-    void ask();
-    const timer = setInterval(() => void ask(), ASK_AGAIN_MS);
-    return () => clearInterval(timer);
-  }, []);
+  const {value: all} = useEvery(ASK_AGAIN_MS, () => api.get('/api/preflight-devices', deviceList));
   if (all === null) return null;
   const others = all.devices.filter(({device}) => device !== 0);
   return (

@@ -1,28 +1,19 @@
-import {useEffect, useState} from 'preact/hooks';
+import {useState} from 'preact/hooks';
 
-import {inventedWords, type Rehearsal, rehearsal, rehearsalWords} from '../model/rehearsal.ts';
+import {inventedWords, rehearsal, rehearsalWords} from '../model/rehearsal.ts';
 import type {Trouble} from '../model/wire.ts';
 import {NumberField} from '../parts/number-field.tsx';
 import {TroubleNote} from '../parts/notes.tsx';
 import {api} from './browser.ts';
+import {useEvery} from './use-every.ts';
 
 const ASK_AGAIN_MS = 2000;
 
 /** Above every page of a rehearsal: what it is, how far the class is, and its end. */
 export function InventedBanner() {
   const words = inventedWords(document.documentElement);
-  const [state, setState] = useState<Rehearsal | null>(null);
   const [isOver, setOver] = useState(false);
-  useEffect(() => {
-    if (words === null || isOver) return;
-    const ask = async () => {
-      const reply = await api.get('/api/rehearsal', rehearsal);
-      if (reply.ok) setState(reply.value.rehearsal);
-    };
-    void ask();
-    const timer = setInterval(() => void ask(), ASK_AGAIN_MS);
-    return () => clearInterval(timer);
-  }, [isOver]);
+  const state = useEvery(words === null || isOver ? null : ASK_AGAIN_MS, askForIt).value?.rehearsal ?? null;
   if (words === null) return null;
   return (
     <aside class="invented" aria-label="Rehearsal">
@@ -32,6 +23,8 @@ export function InventedBanner() {
   );
 }
 
+const askForIt = () => api.get('/api/rehearsal', rehearsal);
+
 async function endRehearsal(): Promise<boolean> {
   const reply = await api.change('DELETE', '/api/rehearsal', {}, rehearsal);
   // Not reached: it is gone already.
@@ -40,38 +33,26 @@ async function endRehearsal(): Promise<boolean> {
 
 /** On the page of a practical: one rehearsal beside it, which touches nothing of it. */
 export function RehearsalPanel() {
-  const [state, setState] = useState<Rehearsal | null>(null);
   const [trouble, setTrouble] = useState<Trouble | null>(null);
   const [busy, setBusy] = useState(false);
   const [people, setPeople] = useState(30);
   const [seed, setSeed] = useState(1);
   const isInvented = inventedWords(document.documentElement) !== null;
-  const isOn = state !== null;
+  const asked = useEvery(isInvented ? null : ASK_AGAIN_MS, askForIt, {asLongAs: (last) => last.rehearsal !== null});
+  const state = asked.value?.rehearsal ?? null;
 
-  async function load(): Promise<void> {
-    const reply = await api.get('/api/rehearsal', rehearsal);
-    if (reply.ok) setState(reply.value.rehearsal);
-  }
   async function begin(): Promise<void> {
     setBusy(true);
     const reply = await api.change('POST', '/api/rehearsal', {people, seed, lasts_s: Math.min(60, 2 * people)}, rehearsal);
     setBusy(false);
     setTrouble(reply.ok ? null : reply.trouble);
-    if (reply.ok) setState(reply.value.rehearsal);
+    if (reply.ok) asked.put(reply.value);
   }
   async function end(): Promise<void> {
     setBusy(true);
-    if (await endRehearsal()) setState(null);
+    if (await endRehearsal()) asked.put({rehearsal: null, words: ''});
     setBusy(false);
   }
-  useEffect(() => {
-    if (!isInvented) void load();
-  }, []);
-  useEffect(() => {
-    if (!isOn) return;
-    const timer = setInterval(() => void load(), ASK_AGAIN_MS);
-    return () => clearInterval(timer);
-  }, [isOn]);
   if (isInvented) return null;
   return (
     <section aria-labelledby="rehearsal">

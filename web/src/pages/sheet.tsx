@@ -91,7 +91,7 @@ function Next({sheet, other, busy, onOtherEye}: {
         {sheet.other_eyes.map(({sitting, eye}) =>
           <a key={sitting} class="button" href={pathOf({page: 'sheet', sitting})}>The sheet of the {EYES[eye]}</a>)}
         <a class="button" href={pathOf({page: 'consent', practical: sheet.practical})}>Swap roles: somebody else sits</a>
-        <a class="button" href={pathOf({page: 'outcome', sitting: sheet.sitting})}>The outcome, for whoever sat alone</a>
+        <a class="button" href={pathOf({page: 'outcome', sitting: sheet.sitting})}>The outcome, for nobody but the person who sat</a>
       </div>
       {sheet.eye !== 'both' && <p class="aside">Each eye has a sheet and an outcome of its own; they are never put together. When they differ, see a licensed practitioner soon.</p>}
     </section>

@@ -83,7 +83,7 @@ function Judgement({sheet, onRate}: {readonly sheet: BlindSheet; readonly onRate
     <>
       <Choices name="rating" question="Were these eyes normal?" options={RATINGS} chosen={rating} onChoose={(value) => choose(value, kind)} />
       <Choices name="kind" question="If you had to say: which kind?" options={KINDS.map((value) => ({value, words: value}))} chosen={kind} onChoose={(value) => choose(rating, value)} />
-      <p class="aside" role="status">{rating !== null && kind !== null ? 'Saved. You may change it.' : 'Saved once both are chosen.'}</p>
+      <p class="aside" role="status">{rating === null || kind === null ? 'Saved once both are chosen.' : rating === sheet.rating && kind === sheet.kind ? 'Saved. You may change it.' : 'Not saved yet.'}</p>
     </>
   );
 }

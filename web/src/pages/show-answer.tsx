@@ -1,36 +1,33 @@
 import {useEffect, useState} from 'preact/hooks';
 
-import {type PhoneShow, phoneShow} from '../model/show.ts';
+import {phoneShow} from '../model/show.ts';
 import {rowOf, symbolName} from '../model/symbols.ts';
+import type {Trouble} from '../model/wire.ts';
 import {asSentence} from '../model/words.ts';
 import {AnswerRow} from '../parts/answer-row.tsx';
+import {TroubleNote} from '../parts/notes.tsx';
 import {api} from './browser.ts';
+import {useEvery} from './use-every.ts';
 
 const ASK_AGAIN_MS = 1000;
 
 /** On a phone that has joined, while plates are shown: the row for the plate on the wall. Nothing where there is no show. */
 export function ShowAnswer() {
-  const [now, setNow] = useState<PhoneShow | null>(null);
-  const [words, setWords] = useState('');
+  const {value, put} = useEvery(ASK_AGAIN_MS, () => api.get('/api/show', phoneShow));
+  const now = value?.show ?? null;
   const [chosen, setChosen] = useState<readonly string[]>([]);
+  const [trouble, setTrouble] = useState<Trouble | null>(null);
   const at = now === null ? '' : `${now.id} ${now.place}`;
-
-  const take = (reply: Awaited<ReturnType<typeof ask>>) => {
-    if (!reply.ok) return;
-    setNow(reply.value.show);
-    setWords(reply.value.words);
-  };
-  const ask = () => api.get('/api/show', phoneShow);
   useEffect(() => {
-    void ask().then(take);
-    const timer = setInterval(() => void ask().then(take), ASK_AGAIN_MS);
-    return () => clearInterval(timer);
-  }, []);
-  useEffect(() => setChosen([]), [at]);
+    setChosen([]);
+    setTrouble(null);
+  }, [at]);
   if (now === null) return null;
 
   const send = async (symbols: readonly string[]) => {
-    take(await api.change('PUT', '/api/show/answer', {place: now.place, symbols: [...symbols].sort()}, phoneShow));
+    const reply = await api.change('PUT', '/api/show/answer', {place: now.place, symbols: [...symbols].sort()}, phoneShow);
+    setTrouble(reply.ok ? null : reply.trouble);
+    if (reply.ok) put(reply.value);
   };
   const toggle = (symbol: string) => {
     if (now.figures === 1) return void send([symbol]);
@@ -46,11 +43,12 @@ export function ShowAnswer() {
       </p>
       {now.open && (
         <AnswerRow
-          family={now.family} symbols={rowOf(now.family, now.symbols)} chosen={chosen} figures={now.figures} open
+          family={now.family} symbols={rowOf(now.family, now.symbols)} chosen={chosen} figures={now.figures} open keyed={false}
           onSymbol={toggle} onNoFigure={() => void send([])} onDone={() => void send(chosen)}
         />
       )}
-      <p class="aside">{asSentence(words)}</p>
+      {trouble !== null && <TroubleNote trouble={trouble} />}
+      <p class="aside">{asSentence(value?.words ?? '')}</p>
     </section>
   );
 }

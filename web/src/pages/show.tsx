@@ -1,8 +1,9 @@
 import {useEffect, useLayoutEffect, useRef, useState} from 'preact/hooks';
 
+import type {Reply} from '../api/client.ts';
 import type {Picture} from '../model/picture.ts';
 import {pathOf} from '../model/route.ts';
-import {clockText, nextWords, placeWords, type Projected, projected, type Show, show, stepFor, wallPx} from '../model/show.ts';
+import {clockText, nextWords, placeWords, projected, type Show, show, stepFor, wallPx} from '../model/show.ts';
 import type {Trouble} from '../model/wire.ts';
 import {asSentence} from '../model/words.ts';
 import {CautionNote, TroubleNote} from '../parts/notes.tsx';
@@ -10,42 +11,46 @@ import {paint, PlateCanvas, StillPlate} from '../parts/plate-canvas.tsx';
 import {ExpectedTable, ShowTally} from '../parts/show-tally.tsx';
 import {api, go, keep, useWindow} from './browser.ts';
 import {PageFrame} from './frame.tsx';
+import {useEvery} from './use-every.ts';
 
 const PRESENTER_ASKS_MS = 1000;
 const AUDIENCE_ASKS_MS = 250;
 const SMALL_PX = 400;
 
+/** What the program said of a show, and when on this page's clock. */
+interface Heard {
+  readonly show: Show;
+  readonly atMs: number;
+}
+
 /** `/show/:id`: for who presents. The room sees the other window. */
 export function ShowPage({showId}: {readonly showId: string}) {
-  const [state, setState] = useState<Show | null>(null);
   const [trouble, setTrouble] = useState<Trouble | null>(null);
   const [picture, setPicture] = useState<Picture | undefined>(undefined);
-  const heard = useRef(0);
   // Where the last key led, and how many of them the program has not confirmed: keys may come faster than replies.
   const wanted = useRef({step: 0, unconfirmed: 0});
+  const {value: heard, trouble: notAsked, again, put} = useEvery(PRESENTER_ASKS_MS, async () => confirmed(await api.get(`/api/shows/${showId}`, show)));
+  const state = heard?.show ?? null;
   const place = state?.place ?? null;
 
-  const take = (reply: Awaited<ReturnType<typeof ask>>) => {
-    setTrouble(reply.ok ? null : reply.trouble);
-    if (!reply.ok || wanted.current.unconfirmed > 0) return;
+  /** What the program says, and when; nothing while keys are on their way that it does not know of. */
+  function confirmed(reply: Reply<Show>): Reply<Heard> | null {
+    if (wanted.current.unconfirmed > 0) return null;
+    if (!reply.ok) return reply;
     wanted.current.step = reply.value.step;
-    heard.current = performance.now();
-    setState(reply.value);
-  };
-  const ask = () => api.get(`/api/shows/${showId}`, show);
+    return {ok: true, value: {show: reply.value, atMs: performance.now()}};
+  }
   const goTo = async (step: number | null) => {
     if (step === null) return;
     wanted.current = {step, unconfirmed: wanted.current.unconfirmed + 1};
     const reply = await api.change('PUT', `/api/shows/${showId}/step`, {step}, show);
     --wanted.current.unconfirmed;
-    take(reply);
+    setTrouble(reply.ok ? null : reply.trouble);
+    const last = confirmed(reply);
+    if (last?.ok === true) put(last.value);
+    else if (last !== null) again();
   };
 
-  useEffect(() => {
-    void ask().then(take);
-    const timer = setInterval(() => void ask().then(take), PRESENTER_ASKS_MS);
-    return () => clearInterval(timer);
-  }, [showId]);
   useEffect(() => {
     if (place === null) return;
     setPicture(undefined);
@@ -75,10 +80,11 @@ export function ShowPage({showId}: {readonly showId: string}) {
     go({page: 'plates'});
   }
 
+  const shown = trouble ?? notAsked;
   return (
     <PageFrame heading="Plates for the room" title="Show" look="wide">
-      {trouble !== null && <TroubleNote trouble={trouble} onRetry={() => void ask().then(take)} />}
-      {state === null ? trouble === null && <p>Loading…</p> : <>
+      {shown !== null && <TroubleNote trouble={shown} onRetry={() => { setTrouble(null); again(); }} />}
+      {heard === null || state === null ? shown === null && <p>Loading…</p> : <>
         <p class="lead" role="status">{placeWords(state)}</p>
         <div class="buttons">
           <button type="button" disabled={state.step === 0} onClick={() => void goTo(state.step - 1)}>Back</button>
@@ -91,7 +97,7 @@ export function ShowPage({showId}: {readonly showId: string}) {
             <h2 id="plate">{state.over ? 'The last one' : `Plate ${state.place + 1}: ${state.plate.name}`}</h2>
             <StillPlate picture={picture} label={`Plate ${state.place + 1}, as on the wall`} />
             <p><strong>{state.plate.kind}</strong>, drawn: {state.plate.drawn.join(' and ')}. {asSentence(state.plate.rests_on)}</p>
-            <Timer onForMs={state.on_for_ms} heardMs={heard.current} />
+            <Timer onForMs={state.on_for_ms} heardMs={heard.atMs} />
           </section>
           <section aria-labelledby="answers">
             <h2 id="answers">Answers</h2>
@@ -117,7 +123,7 @@ function Timer({onForMs, heardMs}: {readonly onForMs: number | null; readonly he
     const timer = setInterval(() => tick((before) => before + 1), 500);
     return () => clearInterval(timer);
   }, []);
-  return <p class="timer" role="timer" aria-label="On the wall for">{onForMs === null ? '–:––' : clockText(onForMs + performance.now() - heardMs)}</p>;
+  return <p>On the wall for <span class="timer" role="timer" aria-label="On the wall for">{onForMs === null ? '–:––' : clockText(onForMs + performance.now() - heardMs)}</span></p>;
 }
 
 /** The presenter's own notes to a plate; they stay in this browser. */
@@ -138,8 +144,9 @@ function Notes({name}: {readonly name: string}) {
 
 /** `/show/:id/audience`: on the projector. The plate alone on its grey, or nothing. */
 export function AudiencePage({showId}: {readonly showId: string}) {
-  const [now, setNow] = useState<Projected | null>(null);
+  // Not reached for a moment: what stands stays.
   const [isGone, setGone] = useState(false);
+  const {value: now, trouble} = useEvery(isGone ? null : AUDIENCE_ASKS_MS, () => api.get(`/api/shows/${showId}/audience`, projected));
   const [picture, setPicture] = useState<{readonly place: number; readonly of: Picture} | null>(null);
   const canvas = useRef<HTMLCanvasElement>(null);
   const {pixelRatio, widthPx, heightPx} = useWindow();
@@ -152,17 +159,8 @@ export function AudiencePage({showId}: {readonly showId: string}) {
     document.title = 'Plates · Copunctal';
   }, []);
   useEffect(() => {
-    const ask = async () => {
-      const reply = await api.get(`/api/shows/${showId}/audience`, projected);
-      // Not reached for a moment: what stands stays.
-      if (reply.ok) setNow(reply.value);
-      else if (reply.trouble.status === 404) setGone(true);
-    };
-    void ask();
-    if (isGone) return;
-    const timer = setInterval(() => void ask(), AUDIENCE_ASKS_MS);
-    return () => clearInterval(timer);
-  }, [showId, isGone]);
+    if (trouble?.status === 404) setGone(true);
+  }, [trouble]);
   // Fetched while the wall is still blank, so that the plate stands at once.
   useEffect(() => {
     if (place === null) return;

@@ -92,9 +92,10 @@ export function SittingPage({sittingId}: {readonly sittingId: string}) {
     if (course.at === 'ended' && allSaved && box.queue.refused.length === 0) go({page: course.examined ? 'sheet' : 'outcome', sitting: sittingId}, true);
   }, [course, allSaved]);
 
+  const offRecord = 'sitting' in course && course.sitting.off_record;
   const notes = (
     <>
-      <SavedStatus outbox={box} speaks />
+      <SavedStatus outbox={box} speaks offRecord={offRecord} />
       <RefusedNote refused={box.queue.refused} />
     </>
   );
@@ -137,7 +138,7 @@ export function SittingPage({sittingId}: {readonly sittingId: string}) {
           </PageFrame>
         );
       return (
-        <Stage label={`Plate ${place} of ${course.round.items.length}`} box={box}>
+        <Stage label={`Plate ${place} of ${course.round.items.length}`} box={box} offRecord={offRecord}>
           <PlateRun
             key={current.item} item={current.item} picture={pictures.get(current.plate)!}
             limits={{exposureMs: course.sitting.exposure_ms, graceMs: course.sitting.grace_ms}}
@@ -186,9 +187,10 @@ export function SittingPage({sittingId}: {readonly sittingId: string}) {
 }
 
 /** The plate on its grey, without the frame of a page; takes the focus once so that keys go nowhere else. */
-function Stage({label, box, children}: {
+function Stage({label, box, offRecord, children}: {
   readonly label: string;
   readonly box: OutboxState;
+  readonly offRecord: boolean;
   readonly children: preact.ComponentChildren;
 }) {
   const main = useRef<HTMLElement>(null);
@@ -201,7 +203,7 @@ function Stage({label, box, children}: {
     <main ref={main} class="stage" tabIndex={-1} aria-label={label}>
       <div class="stage-top">
         <h1>{label}</h1>
-        <SavedStatus outbox={box} speaks={false} />
+        <SavedStatus outbox={box} speaks={false} offRecord={offRecord} />
       </div>
       {children}
     </main>

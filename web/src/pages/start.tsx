@@ -1,4 +1,4 @@
-import {useEffect, useState} from 'preact/hooks';
+import {useEffect, useRef, useState} from 'preact/hooks';
 
 import type {PracticalWish} from '../api/client.ts';
 import {DisplayStatus} from '../parts/display-status.tsx';
@@ -17,6 +17,7 @@ export function StartPage() {
   const [trouble, setTrouble] = useState<Trouble | null>(null);
   const [busy, setBusy] = useState(false);
   const [news, setNews] = useState('');
+  const newsLine = useRef<HTMLParagraphElement>(null);
   const screen = useScreen();
 
   async function load(): Promise<void> {
@@ -36,6 +37,10 @@ export function StartPage() {
     return true;
   }
 
+  // The form stands below the list: what it brought about should not happen out of sight.
+  useEffect(() => {
+    if (news !== '') newsLine.current?.scrollIntoView({block: 'center'});
+  }, [news, practicals]);
   useEffect(() => {
     // What is here is for whoever runs practicals; the class's devices have a page of their own.
     void api.about().then((reply) => {
@@ -57,7 +62,7 @@ export function StartPage() {
       {trouble && <TroubleNote trouble={trouble} onRetry={() => void load()} />}
       <section aria-labelledby="practicals">
         <h2 id="practicals">Practicals</h2>
-        <p role="status" class="news">{news}</p>
+        <p ref={newsLine} role="status" class="news">{news}</p>
         {practicals === null ? trouble === null && <p>Loading…</p> : <PracticalList practicals={practicals} />}
       </section>
       <section aria-labelledby="new-practical">

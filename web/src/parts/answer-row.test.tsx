@@ -20,6 +20,13 @@ test('each symbol and "no figure for me" is a button that names its key', () => 
   );
 });
 
+test('where the page listens to no keys, none is named', () => {
+  const root = shown(<AnswerRow family="digits" symbols={['1', '7']} chosen={['1']} figures={2} open keyed={false} {...idle} />);
+  expect(buttons(root).map((button) => [button.textContent, button.getAttribute('aria-keyshortcuts')])).toEqual(
+    [['1', null], ['7', null], ['no figure for me', null], ['Done', null]],
+  );
+});
+
 test('a click says which symbol, once', () => {
   const onSymbol = vi.fn();
   const root = shown(<AnswerRow family="digits" symbols={['1', '7']} chosen={[]} figures={1} open {...idle} onSymbol={onSymbol} />);

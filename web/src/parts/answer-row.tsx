@@ -3,8 +3,8 @@ import {questionFor} from '../model/symbols.ts';
 import type {Family} from '../model/wire.ts';
 import {SymbolFigure} from './symbol-figure.tsx';
 
-/** Answering: the set's own symbols and "no figure for me", each with its key. */
-export function AnswerRow({family, symbols, chosen, figures, open, entering = null, onSymbol, onNoFigure, onDone}: {
+/** Answering: the set's own symbols and "no figure for me", each with its key where the page listens to keys. */
+export function AnswerRow({family, symbols, chosen, figures, open, keyed = true, entering = null, onSymbol, onNoFigure, onDone}: {
   readonly family: Family;
   /** In the order they stand. */
   readonly symbols: readonly string[];
@@ -15,6 +15,7 @@ export function AnswerRow({family, symbols, chosen, figures, open, entering = nu
   readonly entering?: {readonly isNone: boolean; readonly isEntered: boolean} | null;
   /** Whether an answer is taken now. */
   readonly open: boolean;
+  readonly keyed?: boolean;
   readonly onSymbol: (symbol: string, atMs: number) => void;
   readonly onNoFigure: (atMs: number) => void;
   readonly onDone: (atMs: number) => void;
@@ -26,27 +27,27 @@ export function AnswerRow({family, symbols, chosen, figures, open, entering = nu
       <div class="symbols">
         {symbols.map((symbol) => (
           <button
-            key={symbol} type="button" class="symbol" disabled={!open} aria-keyshortcuts={keyFor(symbol, symbols)}
+            key={symbol} type="button" class="symbol" disabled={!open} {...(keyed ? {'aria-keyshortcuts': keyFor(symbol, symbols)} : {})}
             {...(confirms ? {'aria-pressed': chosen.includes(symbol)} : {})}
             onMouseDown={keepFocus} onClick={(event) => onSymbol(symbol, event.timeStamp)}
           >
             <SymbolFigure symbol={symbol} />
-            <span class="key">key {keyLabel(keyFor(symbol, symbols))}</span>
+            {keyed && <span class="key">key {keyLabel(keyFor(symbol, symbols))}</span>}
           </button>
         ))}
       </div>
       <button
-        type="button" class="no-figure" disabled={!open} aria-keyshortcuts={NO_FIGURE_KEY} {...(entering === null ? {} : {'aria-pressed': entering.isNone})}
+        type="button" class="no-figure" disabled={!open} {...(keyed ? {'aria-keyshortcuts': NO_FIGURE_KEY} : {})} {...(entering === null ? {} : {'aria-pressed': entering.isNone})}
         onMouseDown={keepFocus} onClick={(event) => onNoFigure(event.timeStamp)}
       >
-        <span>{entering === null ? 'no figure for me' : 'no figure'}</span> <span class="key">key {NO_FIGURE_KEY}</span>
+        <span>{entering === null ? 'no figure for me' : 'no figure'}</span>{keyed && <> <span class="key">key {NO_FIGURE_KEY}</span></>}
       </button>
       {confirms && (
         <button
-          type="button" class="primary done" disabled={!open || (entering === null ? chosen.length === 0 : !entering.isEntered)} aria-keyshortcuts={DONE_KEY}
+          type="button" class="primary done" disabled={!open || (entering === null ? chosen.length === 0 : !entering.isEntered)} {...(keyed ? {'aria-keyshortcuts': DONE_KEY} : {})}
           onMouseDown={keepFocus} onClick={(event) => onDone(event.timeStamp)}
         >
-          <span>Done</span> <span class="key">key {DONE_KEY}</span>
+          <span>Done</span>{keyed && <> <span class="key">key {DONE_KEY}</span></>}
         </button>
       )}
     </div>

@@ -5,15 +5,22 @@ export function CodeForm({busy, locked, onJoin}: {readonly busy: boolean; readon
     const code = String(new FormData(event.currentTarget as HTMLFormElement).get('code') ?? '').trim();
     if (code !== '') onJoin(code);
   };
-  if (locked) return <p>Nobody can join at the moment. Ask whoever runs the class.</p>;
-  return (
-    <form class="card fields" onSubmit={submit}>
+  const form = (
+    <form class={locked ? 'fields' : 'card fields'} onSubmit={submit}>
       <div class="field">
-        <label for="join-code">Code of the class</label>
+        <label for="join-code">{locked ? 'Code for a demonstrator' : 'Code of the class'}</label>
         <input id="join-code" name="code" type="text" required maxLength={16} autocomplete="off" autocapitalize="characters" spellcheck={false} aria-describedby="join-code-hint" />
-        <p id="join-code-hint" class="aside">Eight letters and digits; it stands in front of the class.</p>
+        <p id="join-code-hint" class="aside">Eight letters and digits{locked ? ', from whoever runs the class' : '; it stands in front of the class'}.</p>
       </div>
       <button type="submit" class="primary" disabled={busy}>Join</button>
     </form>
+  );
+  if (!locked) return form;
+  // A demonstrator's own code is good while nobody else is let in.
+  return (
+    <>
+      <p>Nobody can join at the moment. Ask whoever runs the class.</p>
+      <details class="card"><summary>Joining as a demonstrator</summary>{form}</details>
+    </>
   );
 }

@@ -95,8 +95,8 @@ export function ConsentForm({busy, lends, onConsent}: {
           <p class="aside">One at a time where a change of late, or a difference between the eyes, is the question; the other one is covered.</p>
         </fieldset>
       )}
-      <fieldset class="card">
-        <legend>What may your answers be used for? <span class="aside">(each as you like)</span></legend>
+      <fieldset class="card" disabled={way === 'off'}>
+        <legend>What may your answers be used for? <span class="aside">{way === 'off' ? '(off the record: for nothing)' : '(each as you like)'}</span></legend>
         {PURPOSES.map(({purpose, label}) => (
           <div class="choice" key={purpose}>
             <input type="checkbox" id={`purpose-${purpose}`} name={purpose} />

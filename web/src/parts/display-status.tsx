@@ -20,7 +20,7 @@ export function DisplayStatus({screen: {known, current, here, trouble}, checking
   return (
     <p class="display-status">
       Screen: {known ? statusWords(current, here) : '…'}{' '}
-      {known && !checking && <span>Check it at <a href="/display">/display</a>.</span>}
+      {known && !checking && <a href="/display">Check&nbsp;it</a>}
     </p>
   );
 }

@@ -1,10 +1,8 @@
-import {useEffect, useState} from 'preact/hooks';
-
 import {pathOf} from '../model/route.ts';
 import type {BlindResult} from '../model/sheet.ts';
-import type {Trouble} from '../model/wire.ts';
 import {countText} from '../model/words.ts';
 import {api} from '../pages/browser.ts';
+import {useEvery} from '../pages/use-every.ts';
 import {TroubleNote} from './notes.tsx';
 
 const ASK_AGAIN_MS = 3000;
@@ -12,18 +10,7 @@ const percent = (share: number) => `${(100 * share).toFixed(0)} %`;
 
 /** The class judges sheets without names; here what came of it, beside what is computed from the same readings. */
 export function JudgedSheets({practicalId}: {readonly practicalId: string}) {
-  const [result, setResult] = useState<BlindResult | null>(null);
-  const [trouble, setTrouble] = useState<Trouble | null>(null);
-  useEffect(() => {
-    const ask = async () => {
-      const reply = await api.blindResult(practicalId);
-      setTrouble(reply.ok ? null : reply.trouble);
-      if (reply.ok) setResult(reply.value);
-    };
-    void ask();
-    const timer = setInterval(() => void ask(), ASK_AGAIN_MS);
-    return () => clearInterval(timer);
-  }, [practicalId]);
+  const {value: result, trouble} = useEvery(ASK_AGAIN_MS, () => api.blindResult(practicalId));
   return (
     <section aria-labelledby="judged">
       <h2 id="judged">Sheets judged blind</h2>
@@ -38,6 +25,7 @@ export function JudgedSheets({practicalId}: {readonly practicalId: string}) {
 }
 
 function Result({result}: {readonly result: BlindResult}) {
+  if (result.sheets === 0) return <p class="card">There is no sheet to judge: nobody on whom a lot was drawn agreed to be counted.</p>;
   return (
     <div class="card">
       <p role="status">{countText(result.raters, 'person has', 'people have')} judged, {countText(result.ratings, 'sheet', 'sheets')} in all, of {result.sheets}: {result.with} with lent eyes, {result.without} with own ones by lot.</p>

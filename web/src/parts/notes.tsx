@@ -2,7 +2,7 @@
 
 import type {Refused} from '../model/queue.ts';
 import type {Trouble} from '../model/wire.ts';
-import {countText} from '../model/words.ts';
+import {asSentence, countText} from '../model/words.ts';
 
 /** The intended use and whom to see; the same words at the top and at the bottom of an outcome. */
 export function CautionNote({lines, label}: {readonly lines: readonly string[]; readonly label: string}) {
@@ -17,8 +17,8 @@ export function CautionNote({lines, label}: {readonly lines: readonly string[]; 
 export function TroubleNote({trouble, onRetry}: {readonly trouble: Trouble; readonly onRetry?: () => void}) {
   return (
     <div class="note trouble" role="alert">
-      <p><strong>{trouble.message}</strong></p>
-      <p>{trouble.remedy}</p>
+      <p><strong>{asSentence(trouble.message)}</strong></p>
+      <p>{asSentence(trouble.remedy)}</p>
       {onRetry && <button type="button" onClick={onRetry}>Try again</button>}
     </div>
   );
@@ -32,7 +32,7 @@ export function RefusedNote({refused}: {readonly refused: readonly Refused[]}) {
       <p><strong>{countText(refused.length, 'answer was', 'answers were')} not taken.</strong> Please tell whoever leads the practical.</p>
       <ul>
         {refused.map(({answer, message, remedy}) => (
-          <li key={answer.id}>Plate {answer.body.item + 1} of this sitting: {message} {remedy}</li>
+          <li key={answer.id}>Plate {answer.body.item + 1} of this sitting: {asSentence(message)} {asSentence(remedy)}</li>
         ))}
       </ul>
     </div>

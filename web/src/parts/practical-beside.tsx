@@ -5,6 +5,8 @@ import type {RotaPlace} from '../model/sheet.ts';
 import type {Trouble} from '../model/wire.ts';
 import {countText} from '../model/words.ts';
 import {api, go} from '../pages/browser.ts';
+import {copyText} from '../pages/copy-text.ts';
+import {CopyLine} from './copy-line.tsx';
 import {TroubleNote} from './notes.tsx';
 
 /** Who sits and who examines, for pairs that take turns at some screens. */
@@ -45,7 +47,12 @@ export function RotaOfExaminers() {
 }
 
 /** What goes with a practical beside its class: who took part, its last day, last year's once more. */
-export function Beside({practicalId, name}: {readonly practicalId: string; readonly name: string}) {
+export function Beside({practicalId, name, isInvented}: {
+  readonly practicalId: string;
+  readonly name: string;
+  /** A rehearsal, which leaves nothing to keep. */
+  readonly isInvented: boolean;
+}) {
   const [entries, setEntries] = useState<readonly string[] | null>(null);
   const [news, setNews] = useState('');
   const [trouble, setTrouble] = useState<Trouble | null>(null);
@@ -99,7 +106,15 @@ export function Beside({practicalId, name}: {readonly practicalId: string; reado
           <button type="submit">Prepare it</button>
         </form>
       </details>
-      <p><a href={pathOf({page: 'start'})}>All practicals</a></p>
+      {!isInvented && <details class="card">
+        <summary>Its data as files</summary>
+        <p>On the command line, also while this program runs. In one file, which can be imported elsewhere:</p>
+        <CopyLine line={`copunctal practical export ${practicalId} -o practical.json`} onCopy={copyText} />
+        <p>As tables with a dictionary of their columns:</p>
+        <CopyLine line={`copunctal practical export ${practicalId} --csv practical`} onCopy={copyText} />
+        <p class="aside">Where the program was started with <code>--data</code> or <code>--database</code>, add the same. The files hold answers of people, under two words each: keep them as such.</p>
+      </details>}
+      <p><a class="alone" href={pathOf({page: 'start'})}>All practicals</a></p>
     </section>
   );
 }

@@ -1,8 +1,10 @@
+import {useState} from 'preact/hooks';
+
 import type {PracticalWish} from '../api/client.ts';
 import {pathOf} from '../model/route.ts';
 import {secondsText} from '../model/sitting.ts';
 import type {Practical} from '../model/wire.ts';
-import {countText, timeText} from '../model/words.ts';
+import {countText, observerName, timeText} from '../model/words.ts';
 
 /** The practicals there are, newest first as the server gives them, each with the way in. */
 export function PracticalList({practicals}: {readonly practicals: readonly Practical[]}) {
@@ -45,6 +47,7 @@ export function NewPractical({busy, onStart}: {
   readonly busy: boolean;
   readonly onStart: (wish: PracticalWish) => Promise<boolean>;
 }) {
+  const [isPrepared, setPrepared] = useState(false);
   const submit = async (event: SubmitEvent) => {
     event.preventDefault();
     const element = event.currentTarget as HTMLFormElement;
@@ -58,7 +61,9 @@ export function NewPractical({busy, onStart}: {
       ...(name === '' ? {} : {name}), ...(seconds === '' ? {} : {exposure_ms: Math.round(1000 * Number(seconds))}), course: said('course'), group: said('group'), lateness, again: form.get('again') !== null,
       ...(said('keep') === '' ? {} : {keep_until: said('keep')}),
     };
-    if (await onStart(form.get('how') === 'prepared' ? {...wish, prepare: true, loans} : wish)) element.reset();
+    if (!await onStart(form.get('how') === 'prepared' ? {...wish, prepare: true, loans} : wish)) return;
+    element.reset();
+    setPrepared(false);
   };
   return (
     <form class="card fields" onSubmit={(event) => void submit(event)}>
@@ -77,11 +82,11 @@ export function NewPractical({busy, onStart}: {
       <fieldset>
         <legend>Open it</legend>
         <div class="choice">
-          <input type="radio" id="how-now" name="how" value="now" defaultChecked />
+          <input type="radio" id="how-now" name="how" value="now" defaultChecked onChange={() => setPrepared(false)} />
           <label for="how-now">At once</label>
         </div>
         <div class="choice">
-          <input type="radio" id="how-prepared" name="how" value="prepared" aria-describedby="how-hint" />
+          <input type="radio" id="how-prepared" name="how" value="prepared" aria-describedby="how-hint" onChange={() => setPrepared(true)} />
           <label for="how-prepared">Later, for a class</label>
           <span id="how-hint" class="aside">With a prediction card that is sealed on opening; only then observers can be lent.</span>
         </div>
@@ -119,14 +124,16 @@ export function NewPractical({busy, onStart}: {
       <details>
         <summary>Observers to lend, for a class</summary>
         <p class="aside">Each willing student gets one of these, or keeps own eyes, by lot. So a class finds out what a deficiency does, whoever is in it.</p>
-        <div class="inline-choices">
+        {!isPrepared && <p class="aside">Only where it is opened later, for a class: their plates are drawn first.</p>}
+        <fieldset class="inline-choices" disabled={!isPrepared}>
+          <legend class="spoken">Observers to lend</legend>
           {LOANS.map((observer) => (
             <div class="choice" key={observer}>
               <input type="checkbox" id={`loan-${observer}`} name="loan" value={observer} />
-              <label for={`loan-${observer}`}>{observer}</label>
+              <label for={`loan-${observer}`}>{observerName(observer)}</label>
             </div>
           ))}
-        </div>
+        </fieldset>
       </details>
       <button type="submit" class="primary" disabled={busy}>Start a practical</button>
     </form>

@@ -41,6 +41,7 @@ export function RoundIntroduction({sitting, round, left, ready, roomy, onBegin, 
           {sitting.pseudonym !== '' && <> · in this practical you are <strong>{sitting.pseudonym}</strong></>}
         </p>
         {lines.map((line) => <p key={line}>{line}</p>)}
+        {sitting.family === 'paths' && round.figures === 1 && <p>Instead of choosing the gate you may draw along the path on the plate, up to it.</p>}
         {round.name === 'warm-up' && <p class="aside">These plates were made for a display of kind {sitting.made_for}. On another kind of screen they may read otherwise.</p>}
         {!roomy && (
           <p class="note"><strong>This window is too small to show a whole plate.</strong> Make it larger, or zoom out, before you begin.</p>
@@ -53,7 +54,7 @@ export function RoundIntroduction({sitting, round, left, ready, roomy, onBegin, 
         <p class="aside" role="status">{allReady ? 'All plates are ready.' : `Fetching plates: ${ready} of ${left.length}`}</p>
         {children}
       </section>
-      <section class="card" aria-labelledby="keys">
+      <section class="card for-keyboards" aria-labelledby="keys">
         <h2 id="keys">Keys</h2>
         <dl class="keys">
           {row.map((symbol) => (
@@ -71,10 +72,7 @@ export function RoundIntroduction({sitting, round, left, ready, roomy, onBegin, 
           {(round.figures === 2 || sitting.examined) && <div><dt><kbd>{DONE_KEY}</kbd></dt><dd>{sitting.examined ? 'it stands as entered' : 'done choosing'}</dd></div>}
           <div><dt><kbd>{TIME_KEY}</kbd></dt><dd>hide or show the border that counts the time</dd></div>
         </dl>
-        <p class="aside">
-          Every key is also a button on the screen.
-          {sitting.family === 'paths' && round.figures === 1 && ' Or draw along the path on the plate, up to its gate.'}
-        </p>
+        <p class="aside">Every key is also a button on the screen.</p>
       </section>
     </div>
   ));

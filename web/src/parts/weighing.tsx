@@ -74,7 +74,7 @@ export function SeparationStrip({kind, rows}: {readonly kind: string; readonly r
             </span>
             <span class="strip-bar" aria-hidden="true" style={{height: `${(100 * probability) / highest}%`}} />
             <span class="strip-nm">
-              <span class={numbered || LANDMARKS_NM.includes(separation_nm) ? undefined : 'spoken'}>{separation_nm}</span>
+              <span class={LANDMARKS_NM.includes(separation_nm) ? undefined : numbered ? 'where-wide' : 'spoken'}>{separation_nm}</span>
               <span class="spoken"> nm</span>
             </span>
           </li>
