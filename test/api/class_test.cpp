@@ -386,6 +386,30 @@ TEST(Class, sends_pages_with_a_401_to_who_has_to_join) {
   EXPECT_EQ(reply.headers.at("cache-control"), "no-store");
 }
 
+// Who reads is told by the page; a page that asks for data, by data. An address somebody may not
+// know of is like one that is not there.
+TEST(Class, sends_the_page_to_who_reads_where_nothing_is) {
+  ClassServer server;
+  const std::string token = server.join();
+  const std::string page = server.ask("GET", "/").body;
+  const auto read = [&](const std::string& path, bool is_reader) {
+    HttpClient client(server.port(), network, "127.0.0.3");
+    Headers headers{{"Cookie", "sid=" + token}};
+    if (is_reader) headers.emplace_back("Accept", "text/html,application/xhtml+xml,*/*;q=0.8");
+    return *client.ask("GET", path, "", headers);
+  };
+  for (const char* path : {"/practicl", "/plates", "/practical/of/nobody"}) {
+    const Reply told = read(path, true);
+    EXPECT_EQ(told.status, 404) << path;
+    EXPECT_EQ(told.body, page) << path;
+    EXPECT_EQ(told.headers.at("cache-control"), "no-store");
+    EXPECT_FALSE(told.headers.contains("www-authenticate"));
+    EXPECT_EQ(read(path, false).headers.at("content-type"), "application/json") << path;
+  }
+  for (const char* path : {"/api/nothing", "/assets/nothing.js"})
+    EXPECT_EQ(read(path, true).headers.at("content-type"), "application/json") << path;
+}
+
 // 20 MB are for pictures, and pictures for this computer.
 TEST(Class, may_not_send_what_only_this_computer_may) {
   ClassServer server;

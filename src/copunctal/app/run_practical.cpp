@@ -86,7 +86,9 @@ Json share_json(const ReadShare& share) {
     }
     return Json(nullptr);
   };
-  return {{"of", share.of},
+  // How many were asked may itself say how many missed something.
+  const bool is_said = share.nearly != ReadShare::Nearly::too_few;
+  return {{"of", is_said ? Json(share.of) : Json(nullptr)},
           {"as_drawn", share.as_drawn ? Json(*share.as_drawn) : Json(nullptr)},
           {"nearly", word()}};
 }

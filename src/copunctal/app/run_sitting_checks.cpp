@@ -221,7 +221,7 @@ tl::unexpected<Error> no_such(const std::string& thing) {
 }
 
 tl::unexpected<Error> wrong_field(const std::string& field, const std::string& why) {
-  return fail(Error::Kind::bad_input, field + " " + why, field, "", "send a corrected request");
+  return fail(Error::Kind::bad_input, field + " " + why, field, "", "mend it, and send it again");
 }
 
 tl::unexpected<Error> other_set(const PracticalRecord& practical) {

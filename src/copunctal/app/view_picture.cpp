@@ -154,7 +154,7 @@ Result<ViewReport> view_picture(const ViewJob& job, const Observer& observer,
   // A PNG for an sRGB display says so in a few bytes.
   const bool is_srgb =
       display.curves[0].is_srgb() && display.name.starts_with("srgb") && to == PictureFormat::png;
-  const std::string_view embedded = is_srgb ? std::string_view() : std::string_view(profile);
+  const std::string_view embedded = is_srgb ? std::string_view() : profile;
   COPUNCTAL_TRY(const auto sink, open_sink(job.out, header, embedded));
   std::unique_ptr<PictureSink> beside;
   if (job.exact) {

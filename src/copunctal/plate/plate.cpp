@@ -49,9 +49,9 @@ std::string_view basis_in_words(PlateKind kind) {
              "evidence.";
     case PlateKind::ladder:
       return "Rests on visibility, computed: which of two figures stands further above the "
-             "observer's noise.";
+             "observer’s noise.";
     default:
-      return "Rests on visibility, computed: whether the figure stands above the observer's noise.";
+      return "Rests on visibility, computed: whether the figure stands above the observer’s noise.";
   }
 }
 

@@ -64,7 +64,7 @@ Answered<json> parse_strictly(std::string_view text) {
 }
 
 tl::unexpected<Refusal> wrong(const std::string& field, const std::string& why) {
-  return refuse(422, field, "'" + field + "' " + why, "send a corrected request");
+  return refuse(422, field, "'" + field + "' " + why, "mend it, and send it again");
 }
 
 /// An object whose keys were checked, and its fields by type.

@@ -156,6 +156,10 @@ Json caution_json(const SittingOutcome& outcome) {
 Json told_json(const SittingOutcome& outcome) {
   const Debrief& debrief = *outcome.debrief;
   expects(debrief.plates.size() == outcome.shown.size());
+  // Of somebody who did not read an opener nothing more is said.
+  const auto list_if_said = [&](const auto& list, const auto& one_json) {
+    return debrief.interpretable ? list_of(list, one_json) : Json(Json::array());
+  };
   Json plates = Json::array();
   for (std::size_t i = 0; i < debrief.plates.size(); ++i)
     plates.push_back(plate_json(debrief.plates[i], outcome.shown[i]));
@@ -165,11 +169,11 @@ Json told_json(const SittingOutcome& outcome) {
           {"caution", caution_json(outcome)},
           {"verdict", debrief.verdict},
           {"summary", debrief.summary},
-          {"evidence", list_of(debrief.evidence, evidence_json)},
-          {"kinds", list_of(debrief.kinds, kind_json)},
+          {"evidence", list_if_said(debrief.evidence, evidence_json)},
+          {"kinds", list_if_said(debrief.kinds, kind_json)},
           {"separation",
-           {{"protan", list_of(debrief.protan_separation, separation_json)},
-            {"deutan", list_of(debrief.deutan_separation, separation_json)}}},
+           {{"protan", list_if_said(debrief.protan_separation, separation_json)},
+            {"deutan", list_if_said(debrief.deutan_separation, separation_json)}}},
           {"prior_text", debrief.prior_text},
           {"assumptions", debrief.assumptions},
           {"plates", std::move(plates)},

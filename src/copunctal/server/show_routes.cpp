@@ -23,7 +23,8 @@ ordered_json json_of(const ReadShare& share) {
   if (share.nearly == ReadShare::Nearly::all) nearly = "all but fewer than 5";
   if (share.nearly == ReadShare::Nearly::none) nearly = "fewer than 5";
   if (share.nearly == ReadShare::Nearly::too_few) nearly = "too few to say";
-  return {{"of", share.of},
+  const bool is_said = share.nearly != ReadShare::Nearly::too_few;
+  return {{"of", is_said ? ordered_json(share.of) : ordered_json(nullptr)},
           {"as_drawn", share.as_drawn ? ordered_json(*share.as_drawn) : ordered_json(nullptr)},
           {"nearly", nearly}};
 }
@@ -102,7 +103,7 @@ Answered<std::size_t> number_in(const std::map<std::string, std::string>& asked,
   const auto number = whole_number_from(text);
   if (!number || text.size() > longest)
     return refuse(422, key, std::string("'") + key + "' must be a small whole number",
-                  "send a corrected request");
+                  "give a small whole number");
   return static_cast<std::size_t>(*number);
 }
 

@@ -518,7 +518,15 @@ void add_pages(Router& router, std::span<const EmbeddedFile> files) {
 void mark_invented(Response& response) {
   if (response.content_type != "application/json" || !response.text.starts_with('{')) return;
   const std::string more = response.text.starts_with("{}") ? "" : ",";
-  response.text.insert(1, "\"invented\":\"" + std::string(invented_words) + "\"" + more);
+  response.text.insert(1, R"("invented":")" + std::string(invented_words) + "\"" + more);
+}
+
+// Whether a browser asks for something to be read, not a page for its data.
+bool is_for_a_reader(const Request& request) {
+  const auto accepted = request.header("accept");
+  return !request.changes_something() && accepted &&
+         accepted->find("text/html") != std::string_view::npos &&
+         !request.path().starts_with("/api/") && !request.path().starts_with("/assets/");
 }
 
 }  // namespace
@@ -604,7 +612,21 @@ Response Site::answer(const Request& request) const {
   return response;
 }
 
+std::optional<Response> Site::page_of_nothing(const Request& request) const {
+  auto page = shell_for(request);
+  if (page) page->status = 404;
+  return page;
+}
+
 std::optional<Response> Site::page_to_join(const Request& request) const {
+  auto page = shell_for(request);
+  if (!page) return std::nullopt;
+  page->status = 401;
+  page->headers.emplace_back("WWW-Authenticate", "Join");
+  return page;
+}
+
+std::optional<Response> Site::shell_for(const Request& request) const {
   Request first = {.method = request.method,
                    .target = "/join",
                    .headers = {},
@@ -613,8 +635,6 @@ std::optional<Response> Site::page_to_join(const Request& request) const {
   std::string allowed;
   auto page = router_.answer(first, {}, allowed);
   if (!page) return std::nullopt;
-  page->status = 401;
-  page->headers.emplace_back("WWW-Authenticate", "Join");
   return *std::move(page);
 }
 
@@ -629,6 +649,8 @@ Response Site::answer_unguarded(const Request& request) const {
   }
   if (answered.error().status == 401 && !request.path().starts_with("/api/"))
     if (auto page = page_to_join(request)) return *std::move(page);
+  if (answered.error().status == 404 && is_for_a_reader(request))
+    if (auto page = page_of_nothing(request)) return *std::move(page);
   Response response = response_for(answered.error(), request.path());
   if (answered.error().status == 405) response.headers.emplace_back("Allow", allowed);
   return response;

@@ -14,10 +14,10 @@
 
 #include "copunctal/app/device_checks.h"
 #include "copunctal/app/look_through.h"
+#include "copunctal/app/paper_desk.h"
 #include "copunctal/app/picture_desk.h"
 #include "copunctal/app/plate_workshop.h"
 #include "copunctal/app/preflight.h"
-#include "copunctal/app/paper_desk.h"
 #include "copunctal/app/room_show.h"
 #include "copunctal/app/run_sitting.h"
 #include "copunctal/server/class_door.h"
@@ -69,6 +69,10 @@ class Site {
   /// For a page that needs joining first: a link from elsewhere arrives without the cookie, which
   /// the page itself then has.
   std::optional<Response> page_to_join(const Request& request) const;
+  /// The page itself says that nothing is there.
+  std::optional<Response> page_of_nothing(const Request& request) const;
+  /// The file that every page is; nothing where there are no pages.
+  std::optional<Response> shell_for(const Request& request) const;
 
   ClassDoor closed_door_;
   ClassDoor* door_;

@@ -82,7 +82,8 @@ export const watched = record<{sittings: readonly Watched[]}>({
 
 /** So many of so many read a plate as drawn; `nearly` instead where a number could point to somebody. */
 export interface ReadShare {
-  readonly of: number;
+  /** Null where there are too few to say. */
+  readonly of: number | null;
   readonly as_drawn: number | null;
   readonly nearly: string | null;
 }
@@ -129,7 +130,7 @@ export interface ClassDebrief {
   readonly whom_to_see: string;
 }
 
-const readShare = record<ReadShare>({of: count, as_drawn: nullable(count), nearly: nullable(text)});
+const readShare = record<ReadShare>({of: nullable(count), as_drawn: nullable(count), nearly: nullable(text)});
 const score = record<Score>({
   answers: count, bits: finite, expected_bits: finite,
   bins: list(record<Score['bins'][number]>({from: finite, to: finite, predicted: finite, read: readShare})),
@@ -160,14 +161,13 @@ export function ruleWords(met: ReadShare): string {
 /** "17 of 24", or what stands for it. */
 export function readWords({of, as_drawn: read, nearly}: ReadShare): string {
   if (of === 0) return 'nobody';
-  if (read !== null) return `${read} of ${of}`;
-  // Of a round that not everybody gets, how many got it would be told by `of`.
-  return nearly === TOO_FEW ? TOO_FEW : `${nearly ?? ''} (of ${of})`;
+  if (of === null) return nearly ?? TOO_FEW;
+  return read !== null ? `${read} of ${of}` : `${nearly ?? ''} (of ${of})`;
 }
 
 /** The length of a bar; null where no number is said. */
 export function barOf({of, as_drawn: read}: ReadShare): number | null {
-  return read === null ? null : read / of;
+  return read === null || of === null ? null : read / of;
 }
 
 /** "with this rule expect 6 false alarms and 2 true ones among these 120". */
