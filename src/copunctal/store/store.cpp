@@ -107,8 +107,8 @@ const std::vector<std::string>& Store::notes() const {
 }
 
 void Store::submit(std::function<Result<void>(Changes&)> change,
-                   std::function<void(Result<void>, std::exception_ptr)> done) {
-  inside_->writer.submit({std::move(change), std::move(done)});
+                   std::function<void(Result<void>, std::exception_ptr)> done, ToRead to_read) {
+  inside_->writer.submit({std::move(change), std::move(done), std::move(to_read)});
 }
 
 Result<void> Store::read_within(const std::function<void(const Records&)>& work) const {

@@ -40,9 +40,10 @@ class Store {
   const std::vector<std::string>& notes() const;
 
   /// Makes a change, all of it or nothing. The future is ready when the change is on stable
-  /// storage. An Error from `work` undoes the change; a failure of disk or database is io.
+  /// storage. An Error from `work` undoes the change; a failure of disk or database is io. `work`
+  /// may be called more than once, the last time for good. `to_read`: what it is going to read.
   template <class T>
-  std::future<Result<T>> change(std::function<Result<T>(Changes&)> work) {
+  std::future<Result<T>> change(std::function<Result<T>(Changes&)> work, ToRead to_read = {}) {
     auto promise = std::make_shared<std::promise<Result<T>>>();
     auto answer = std::make_shared<std::optional<T>>();
     submit(
@@ -59,7 +60,8 @@ class Store {
             promise->set_value(std::move(**answer));
           else
             promise->set_value(tl::unexpected(std::move(result).error()));
-        });
+        },
+        std::move(to_read));
     return promise->get_future();
   }
 
@@ -76,7 +78,7 @@ class Store {
   struct Inside;
   explicit Store(std::unique_ptr<Inside> inside);
   void submit(std::function<Result<void>(Changes&)> change,
-              std::function<void(Result<void>, std::exception_ptr)> done);
+              std::function<void(Result<void>, std::exception_ptr)> done, ToRead to_read);
   Result<void> read_within(const std::function<void(const Records&)>& work) const;
 
   std::unique_ptr<Inside> inside_;

@@ -13,6 +13,7 @@
 #include <thread>
 
 #include "copunctal/base/result.h"
+#include "copunctal/store/records.h"
 
 namespace copunctal {
 
@@ -25,6 +26,7 @@ struct Command {
   /// Called once, on the writer's thread: with nothing after the commit, with an Error, or with
   /// the exception that the change threw.
   std::function<void(Result<void>, std::exception_ptr)> done;
+  ToRead to_read = {};
 };
 
 class Writer {
