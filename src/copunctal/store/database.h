@@ -165,6 +165,8 @@ class Database {
   virtual std::string name() const = 0;
   virtual bool is_postgres() const = 0;
 
+  /// Error: io where we may read what is in our schema, but not write it.
+  virtual Result<void> check_rights() { return {}; }
   virtual Result<SchemaMark> schema_mark() = 0;
   /// Makes the place in which tables are made, within a transaction.
   virtual Result<void> make_schema() = 0;

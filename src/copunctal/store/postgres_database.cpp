@@ -1,7 +1,9 @@
 // PostgreSQL behind the interface of database.h.
 #include <poll.h>
 
+#include <algorithm>
 #include <array>
+#include <atomic>
 #include <charconv>
 #include <chrono>
 #include <cstring>
@@ -178,6 +180,7 @@ class PostgresDatabase : public Database {
   std::string name() const override { return name_; }
   bool is_postgres() const override { return true; }
 
+  Result<void> check_rights() override;
   Result<SchemaMark> schema_mark() override;
   Result<void> make_schema() override;
   Result<void> mark_schema(std::int64_t version) override;
@@ -234,7 +237,8 @@ class PostgresDatabase : public Database {
   bool has_begun_ = false;  ///< BEGIN was sent, or waits to be.
   bool puts_off_writes_ = false;
   std::string last_command_;  ///< What the server says it did last.
-  std::int64_t changed_ = 0, prepared_ = 0, writes_ = 0, round_trips_ = 0;
+  std::int64_t changed_ = 0, prepared_ = 0, writes_ = 0;
+  std::atomic<std::int64_t> round_trips_ = 0;  ///< Read by others too.
   std::optional<Clock::time_point> failed_at_;
   std::optional<Error> last_trouble_;
 };
@@ -365,6 +369,15 @@ tl::unexpected<Error> PostgresDatabase::failed(const Complaint& complaint) {
   return io("the database failed", "look into PostgreSQL's log, then try again");
 }
 
+/// Whether the server has no connection left. libpq tells no code of a connection that was not
+/// made, so these are the server's own words; in another language the usual remedy names it too.
+bool is_full(std::string_view words) {
+  constexpr std::array signs = {"too many clients already", "connection slots are reserved",
+                                "too many connections for"};
+  return std::any_of(signs.begin(), signs.end(),
+                     [&](const char* sign) { return words.find(sign) != std::string_view::npos; });
+}
+
 // ---- the connection ---------------------------------------------------------------------------
 
 void PostgresDatabase::close() {
@@ -404,13 +417,15 @@ Result<void> PostgresDatabase::open() {
   name_ = "PostgreSQL database '" + std::string(library_.db(connection_)) + "' at " +
           (host == nullptr || *host == '\0' ? "this computer" : host) + ", port " +
           library_.port(connection_);
-  if (!is_connected())
-    return fail(
-        Error::Kind::io,
-        name_ + ": no connection (" + without_password(library_.error_message(connection_)) + ")",
-        "database", name_,
-        "see that PostgreSQL runs there and lets user '" + std::string(library_.user(connection_)) +
-            "' in");
+  if (!is_connected()) {
+    const std::string words = without_password(library_.error_message(connection_));
+    return fail(Error::Kind::io, name_ + ": no connection (" + words + ")", "database", name_,
+                is_full(words) ? "end programs that hold connections, or raise max_connections (or "
+                                 "the limit of the user or database): each server needs five"
+                               : "see that PostgreSQL runs there, has five connections left and "
+                                 "lets user '" +
+                                     std::string(library_.user(connection_)) + "' in");
+  }
   auto good = check_settings();
   if (!good) close();
   return good;
@@ -615,6 +630,26 @@ Result<void> PostgresDatabase::begin_writing() {
   }
   if (!begun && in_transaction()) (void)roll_back();
   return begun;
+}
+
+// Whoever owns the schema may do all of it. Logs are never changed, so nobody needs the right to.
+Result<void> PostgresDatabase::check_rights() {
+  COPUNCTAL_TRY(
+      Statement row,
+      ask("SELECT relname, current_user FROM pg_class WHERE relnamespace ="
+          " to_regnamespace('copunctal') AND relkind = 'r' AND relname <> 'schema_mark' AND NOT"
+          " (has_table_privilege(oid, 'SELECT') AND has_table_privilege(oid, 'INSERT') AND (relname"
+          " NOT IN ('practicals', 'sittings') OR (has_table_privilege(oid, 'UPDATE') AND"
+          " has_table_privilege(oid, 'DELETE')))) ORDER BY relname LIMIT 1"));
+  COPUNCTAL_TRY(const bool is_one, row.step());
+  if (!is_one) return {};
+  const std::string table = row.text(0), user = row.text(1);
+  return fail(Error::Kind::io,
+              name_ + ": user '" + user + "' may not write table copunctal." + table, "database",
+              table,
+              "connect as the owner of the schema copunctal, or let the owner say: GRANT SELECT, "
+              "INSERT, UPDATE, DELETE ON ALL TABLES IN SCHEMA copunctal TO \"" +
+                  user + "\"");
 }
 
 // ---- the schema -------------------------------------------------------------------------------

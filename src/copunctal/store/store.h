@@ -4,6 +4,7 @@
 // the commit has returned, so "saved" means saved. Reading has connections of its own.
 #pragma once
 
+#include <cstdint>
 #include <filesystem>
 #include <functional>
 #include <future>
@@ -38,6 +39,9 @@ class Store {
 
   /// What was put right on opening, in sentences for the person who started the program.
   const std::vector<std::string>& notes() const;
+
+  /// How often changes have waited for a database that is far; 0 with a file.
+  std::int64_t round_trips() const;
 
   /// Makes a change, all of it or nothing. The future is ready when the change is on stable
   /// storage. An Error from `work` undoes the change; a failure of disk or database is io. `work`

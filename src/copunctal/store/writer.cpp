@@ -157,6 +157,10 @@ void Writer::submit(Command command) {
                nullptr);
 }
 
+std::int64_t Writer::round_trips() const {
+  return database_->round_trips();
+}
+
 void Writer::run() {
   for (;;) {
     std::deque<Command> group;

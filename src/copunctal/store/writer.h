@@ -6,6 +6,7 @@
 #pragma once
 
 #include <condition_variable>
+#include <cstdint>
 #include <deque>
 #include <functional>
 #include <memory>
@@ -39,6 +40,8 @@ class Writer {
 
   /// Queues a command. With too many waiting it is refused at once (io).
   void submit(Command command);
+
+  std::int64_t round_trips() const;  ///< Of the connection.
 
  private:
   void run();
