@@ -85,8 +85,7 @@ struct Waiting {
   std::string sql;  ///< Or, where it was prepared:
   std::string name;
   std::vector<std::optional<std::string>> values = {};
-  PostgresStatement* asker =
-      nullptr;  ///< Who gets its rows; nobody for what is told by the COMMIT.
+  PostgresStatement* asker = nullptr;  ///< Who gets its rows, or nobody.
 };
 
 class PostgresStatement : public PreparedStatement {

@@ -7,12 +7,14 @@
 #include <vector>
 
 #include "copunctal/store/database.h"
+#include "copunctal/store/record_rows.h"
 #include "copunctal/store/records.h"
 
 namespace copunctal {
 namespace {
 
 constexpr std::size_t most_in_a_group = 256;
+static_assert(most_in_a_group <= most_ids);  // what a group reads, it reads at once
 constexpr std::size_t most_waiting = 4096;
 
 #ifdef COPUNCTAL_ACK_BEFORE_COMMIT
