@@ -92,7 +92,7 @@ class Scene {
     wait_until_back("with connections again");
   }
 
-  void wait_until_back(const std::string& when) {
+  void wait_until_back(const std::string& when) const {
     const auto began = Clock::now();
     const auto is_back = [&] {
       const auto reads = asked(port_, "GET", "/api/practicals");

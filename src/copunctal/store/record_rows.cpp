@@ -149,7 +149,7 @@ Result<Statement> rows_of(Database& database, std::string_view before,
   for (std::size_t i = 2; i <= places; ++i) sql += fmt::format(", ?{}", i);
   COPUNCTAL_TRY(Statement rows, database.prepare(fmt::format("{}) {}", sql, after)));
   for (std::size_t i = 0; i < places; ++i)
-    rows.bind(i < ids.size() ? std::string_view(ids[i]) : std::string_view());
+    rows.bind(i < ids.size() ? std::string_view{ids[i]} : std::string_view{});
   COPUNCTAL_TRY_VOID(rows.ask_ahead());
   return rows;
 }

@@ -47,7 +47,8 @@ class Store {
   /// storage. An Error from `work` undoes the change; a failure of disk or database is io. `work`
   /// may be called more than once, the last time for good. `to_read`: what it is going to read.
   template <class T>
-  std::future<Result<T>> change(std::function<Result<T>(Changes&)> work, ToRead to_read = {}) {
+  std::future<Result<T>> change(std::function<Result<T>(Changes&)> work,
+                                const ToRead& to_read = {}) {
     auto promise = std::make_shared<std::promise<Result<T>>>();
     auto answer = std::make_shared<std::optional<T>>();
     submit(
@@ -65,7 +66,7 @@ class Store {
           else
             promise->set_value(tl::unexpected(std::move(result).error()));
         },
-        std::move(to_read));
+        to_read);
     return promise->get_future();
   }
 

@@ -112,15 +112,16 @@ Result<void> try_group(Database& database, Changes& changes, std::deque<Command>
 Result<void> try_together(Database& database, Changes& changes, std::deque<Command>& group,
                           std::vector<Verdict>& verdicts) {
   std::vector<ToRead> to_read;
+  to_read.reserve(group.size());
   for (const Command& command : group) to_read.push_back(command.to_read);
-  const auto given_up = [&](Result<void> why) {
+  const auto given_up = [&](const Result<void>& why) {
     if (database.in_transaction()) (void)database.run("ROLLBACK");
     return why ? fail(Error::Kind::io, "the changes cannot be made together") : why;
   };
 
   database.forget_failure();
   COPUNCTAL_TRY_VOID(database.begin_writing_together());
-  if (auto read = changes.foresee(to_read); !read) return given_up(std::move(read));
+  if (auto read = changes.foresee(to_read); !read) return given_up(read);
   for (const Command& command : group) {
     const std::int64_t written = database.writes();
     verdicts.push_back(verdict_of(command, changes));
