@@ -1,12 +1,15 @@
 // A class at its screens: how long an answer takes to be saved, and whether all of them were.
 //
-//   copunctal_load_bench --server PROGRAM [--set DIR] [--seconds N] [--bursts N]
+//   copunctal_load_bench --server PROGRAM [--set DIR] [--seconds N] [--bursts N] [--database]
 //
 // Three hundred connections, each a person in a sitting. Steady: 100 answers a second in all, as
 // when everybody answers every three seconds. Bursts: all 300 answer within 100 ms, as when a time
 // limit ends for everybody, every three seconds. Both alone and beside 200 clients that send a
 // header byte by byte. Every acknowledgement goes into a ledger that is compared with the database
 // at the end.
+//
+// --database: practicals are kept in a PostgreSQL server of the bench's own, in a temporary
+// directory and waiting for the disk, and looked for there.
 //
 // The floor is the same generator against a server that does nothing, in the same run: a time
 // means nothing without it, on a computer that has other things to do. Prints; judges lost and
@@ -21,6 +24,7 @@
 #include "api/http_client.h"
 #include "copunctal/base/hash.h"
 #include "copunctal/base/random.h"
+#include "copunctal/store/postgres_server.h"
 #include "copunctal/store/scratch_directory.h"
 #include "faults/ledger.h"
 #include "faults/subject.h"
@@ -39,15 +43,20 @@ constexpr double burst_s = 0.1, between_bursts_s = 3;
 struct Arguments {
   std::vector<std::string> command;
   int seconds = 20, bursts = 5;
+  bool has_database = false;
 };
 
 Arguments arguments_in(int count, char** words) {
   Arguments arguments;
   std::string server, set;
-  for (int i = 1; i < count; i += 2) {
+  for (int i = 1; i < count; ++i) {
     const std::string name = words[i];
-    if (i + 1 == count) throw std::invalid_argument(name);
-    const std::string value = words[i + 1];
+    if (name == "--database") {
+      arguments.has_database = true;
+      continue;
+    }
+    if (++i == count) throw std::invalid_argument(name);
+    const std::string value = words[i];
     if (name == "--server")
       server = value;
     else if (name == "--set")
@@ -198,7 +207,14 @@ int run_bench(const Arguments& arguments) {
   };
   const ScratchDirectory scratch;
   const std::string directory = (scratch.path() / "data").string();
-  Subject subject(arguments.command, directory);
+  std::optional<PostgresServer> postgres;
+  std::vector<std::string> command = arguments.command;
+  if (arguments.has_database) {
+    if (const auto why_not = PostgresServer::missing()) throw std::runtime_error(*why_not);
+    postgres.emplace("autovacuum = on");  // as a server has it that nobody has touched
+    command.insert(command.end(), {"--database", postgres->new_database()});
+  }
+  Subject subject(command, directory);
   const auto port = subject.start();
   if (!port) throw std::runtime_error("the server does not start");
   Class class_of_people(*port);
@@ -232,7 +248,8 @@ int run_bench(const Arguments& arguments) {
               }));
 
   if (subject.stop() != 0) throw std::runtime_error("the server did not end cleanly");
-  const Findings found = compare(class_of_people.ledger(), directory + "/copunctal.db");
+  const Findings found = postgres ? compare_in_postgres(class_of_people.ledger(), *postgres, "d1")
+                                  : compare(class_of_people.ledger(), directory + "/copunctal.db");
   std::printf("acknowledged %d, lost %d, altered %d, doubled %d, unknown %d, damage %zu\n",
               found.acknowledged, found.lost, found.altered, found.doubled, found.unknown,
               found.damage.size());
@@ -248,7 +265,7 @@ int main(int count, char** words) {
   } catch (const std::invalid_argument& trouble) {
     std::fprintf(stderr,
                  "usage: copunctal_load_bench --server PROGRAM [--set DIR] [--seconds N] "
-                 "[--bursts N] (%s)\n",
+                 "[--bursts N] [--database] (%s)\n",
                  trouble.what());
     return 2;
   } catch (const std::exception& trouble) {

@@ -13,7 +13,6 @@
 #include <cstdio>
 #include <fstream>
 #include <mutex>
-#include <nlohmann/json.hpp>
 #include <stdexcept>
 #include <string>
 #include <vector>
@@ -28,7 +27,6 @@
 namespace {
 
 using namespace copunctal;
-using nlohmann::json;
 
 constexpr int clients = 8;
 constexpr int most_sittings = 200;  // each; long before that 2 MB are full
@@ -39,19 +37,6 @@ void check(bool is_so, const std::string& what) {
   if (is_so) return;
   ++failures;
   std::printf("FAILED: %s\n", what.c_str());
-}
-
-/// 503 as docs/api.md has it, with words a person can act on.
-bool is_proper(const Reply& reply) {
-  const json body = json::parse(reply.body, nullptr, /*allow_exceptions=*/false);
-  if (!body.is_object() || !body.contains("error") || !body["error"].is_object()) return false;
-  const json& error = body["error"];
-  bool has_texts = true;
-  for (const char* name : {"code", "thing", "place", "message", "remedy"})
-    has_texts = has_texts && error.contains(name) && error[name].is_string() &&
-                !error[name].get<std::string>().empty();
-  return has_texts && error.size() == 5 && error["code"] == "unavailable" &&
-         reply.headers.count("retry-after") == 1;
 }
 
 class Scene {
@@ -97,7 +82,7 @@ class Scene {
   void note(const Reply& reply) {
     const std::lock_guard lock(mutex_);
     if (++refusals_ == 1) std::printf("refused with %s\n", reply.body.c_str());
-    check(is_proper(reply), "503 has the shape of docs/api.md: " + reply.body);
+    check(is_proper_refusal(reply), "503 has the shape of docs/api.md: " + reply.body);
   }
 
   std::string directory_;

@@ -5,6 +5,8 @@
 #include <functional>
 #include <stdexcept>
 
+#include "copunctal/store/postgres_server.h"
+
 namespace copunctal {
 namespace {
 
@@ -100,6 +102,15 @@ Findings compare(const Ledger& ledger, const std::vector<std::vector<std::string
   for (const std::vector<std::string>& row : sittings) missing.erase(row[0]);
   findings.lost += static_cast<int>(missing.size());
   return findings;
+}
+
+Findings compare_in_postgres(const Ledger& ledger, const PostgresServer& postgres,
+                             const std::string& database) {
+  return compare(ledger,
+                 postgres.rows("SELECT answer_id, sitting_id, item, body_sha256 FROM"
+                               " copunctal.answers",
+                               database),
+                 postgres.rows("SELECT sitting_id FROM copunctal.sittings", database));
 }
 
 Findings compare(const Ledger& ledger, const std::string& database_file) {

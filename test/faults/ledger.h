@@ -9,6 +9,8 @@
 
 namespace copunctal {
 
+class PostgresServer;
+
 /// What the clients know of one answer.
 struct Entry {
   std::string sitting;
@@ -59,6 +61,10 @@ std::vector<std::vector<std::string>> rows_in(const std::string& database_file, 
 /// The same of rows read elsewhere: answer, sitting, item and body of answers; sittings.
 Findings compare(const Ledger& ledger, const std::vector<std::vector<std::string>>& answers,
                  const std::vector<std::vector<std::string>>& sittings);
+
+/// Reads a database of a PostgreSQL server by its own client.
+Findings compare_in_postgres(const Ledger& ledger, const PostgresServer& postgres,
+                             const std::string& database);
 
 /// Reads the file as it stands, with SQL of its own and none of the store's code.
 Findings compare(const Ledger& ledger, const std::string& database_file);

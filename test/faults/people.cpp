@@ -48,6 +48,18 @@ class Person::Way {
   std::size_t turn_ = 0;
 };
 
+bool is_proper_refusal(const Reply& reply) {
+  const json body = json::parse(reply.body, nullptr, /*allow_exceptions=*/false);
+  if (!body.is_object() || !body.contains("error") || !body["error"].is_object()) return false;
+  const json& error = body["error"];
+  bool has_texts = true;
+  for (const char* name : {"code", "thing", "place", "message", "remedy"})
+    has_texts = has_texts && error.contains(name) && error[name].is_string() &&
+                !error[name].get<std::string>().empty();
+  return has_texts && error.size() == 5 && error["code"] == "unavailable" &&
+         reply.headers.count("retry-after") == 1;
+}
+
 Plan new_plan(RandomStream& random) {
   return {random.below(2) == 0 ? Plan::Point::at_acknowledgement : Plan::Point::before_reply,
           1 + static_cast<int>(random.below(most_answers_before_a_fault)),

@@ -18,6 +18,9 @@
 
 namespace copunctal {
 
+/// Whether a 503 is as docs/api.md has it, with words a person can act on.
+bool is_proper_refusal(const Reply& reply);
+
 /// When a fault happens, decided before each run of the server: with which answer, at which point.
 struct Plan {
   enum class Point { at_acknowledgement, before_reply } point;

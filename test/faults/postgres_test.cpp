@@ -119,13 +119,7 @@ int run_test(const Arguments& arguments) {
   Counts counts;
   RandomStream random(arguments.seed);
   std::vector<Person> people = new_people(arguments.seed, clients);
-  const auto found_now = [&] {
-    return compare(ledger,
-                   postgres.rows("SELECT answer_id, sitting_id, item, body_sha256 FROM "
-                                 "copunctal.answers",
-                                 database),
-                   postgres.rows("SELECT sitting_id FROM copunctal.sittings", database));
-  };
+  const auto found_now = [&] { return compare_in_postgres(ledger, postgres, database); };
   constexpr std::array ends = {PostgresServer::End::fast, PostgresServer::End::immediate,
                                PostgresServer::End::kill};
   int restarts = 0, with_answers_under_way = 0, not_refused = 0, worst_lost = 0;

@@ -1,6 +1,7 @@
 #include "copunctal/app/run_sitting.h"
 
 #include <algorithm>
+#include <array>
 #include <deque>
 #include <functional>
 #include <future>
@@ -259,15 +260,18 @@ Result<void> check_open(const PracticalRecord& practical) {
       "practical", "", "ask whoever runs it");
 }
 
-// Two words that nobody else has in this practical.
+// Two words that nobody else has in this practical; with a number where those tried are taken.
 Result<std::string> pseudonym_for(const Records& records, const PracticalRecord& practical,
                                   std::uint64_t seed) {
-  constexpr std::uint64_t tries = 16;
-  for (std::uint64_t i = 0;; ++i) {
-    std::string name = two_words(seed + i);
-    if (i >= tries) name += " " + std::to_string(i - tries + 2);
-    COPUNCTAL_TRY(const bool is_taken, records.has_pseudonym(practical.id, name));
-    if (!is_taken) return name;
+  std::array<std::string, 16> names;
+  for (std::uint64_t i = 0;; i += names.size()) {
+    for (std::uint64_t j = 0; j < names.size(); ++j) {
+      names[j] = two_words(seed + i + j);
+      if (i > 0) names[j] += " " + std::to_string(i - names.size() + j + 2);
+    }
+    COPUNCTAL_TRY(const auto taken, records.pseudonyms_among(practical.id, names));
+    for (const std::string& name : names)
+      if (taken.count(name) == 0) return name;
   }
 }
 
@@ -418,30 +422,33 @@ Result<SittingState> SittingDesk::begin_sitting(std::string_view practical,
         COPUNCTAL_TRY_VOID(inside_->loans.plates(observer));
   }
   return inside_->store
-      .change<SittingState>([this, laid_out = std::move(record),
-                             on_loan = wish.on_loan](Changes& changes) -> Result<SittingState> {
-        SittingRecord sitting = laid_out;  // the store may have to try again
-        COPUNCTAL_TRY(auto its_practical, changes.practical(sitting.practical_id));
-        if (!its_practical) return no_such("practical");
-        if (its_practical->set_hash != inside_->set.hash) return other_set(*its_practical);
-        COPUNCTAL_TRY_VOID(check_open(*its_practical));
-        COPUNCTAL_TRY(sitting.pseudonym,
-                      pseudonym_for(changes, *its_practical, sitting.order_seed));
-        if (on_loan) {
-          if (its_practical->loans.empty())
-            return wrong_field("loan", "is not offered in this practical");
-          COPUNCTAL_TRY(sitting.loan, drawn_by_lot(changes, *its_practical, sitting.order_seed));
-          if (*sitting.loan != "own") {
-            COPUNCTAL_TRY(const auto lent, inside_->loans.plates(*sitting.loan));
-            std::erase_if(sitting.items, [&](const ItemRecord& item) {
-              return !lent->codes[static_cast<std::size_t>(item.plate)];
-            });
-          }
-        }
-        if (auto added = changes.add(sitting); !added)
-          return tl::unexpected(std::move(added).error());
-        return state_in(inside_->set, {sitting, *std::move(its_practical), {}, false});
-      })
+      .change<SittingState>(
+          [this, laid_out = std::move(record),
+           on_loan = wish.on_loan](Changes& changes) -> Result<SittingState> {
+            SittingRecord sitting = laid_out;  // the store may have to try again
+            COPUNCTAL_TRY(auto its_practical, changes.practical(sitting.practical_id));
+            if (!its_practical) return no_such("practical");
+            if (its_practical->set_hash != inside_->set.hash) return other_set(*its_practical);
+            COPUNCTAL_TRY_VOID(check_open(*its_practical));
+            COPUNCTAL_TRY(sitting.pseudonym,
+                          pseudonym_for(changes, *its_practical, sitting.order_seed));
+            if (on_loan) {
+              if (its_practical->loans.empty())
+                return wrong_field("loan", "is not offered in this practical");
+              COPUNCTAL_TRY(sitting.loan,
+                            drawn_by_lot(changes, *its_practical, sitting.order_seed));
+              if (*sitting.loan != "own") {
+                COPUNCTAL_TRY(const auto lent, inside_->loans.plates(*sitting.loan));
+                std::erase_if(sitting.items, [&](const ItemRecord& item) {
+                  return !lent->codes[static_cast<std::size_t>(item.plate)];
+                });
+              }
+            }
+            if (auto added = changes.add(sitting); !added)
+              return tl::unexpected(std::move(added).error());
+            return state_in(inside_->set, {sitting, *std::move(its_practical), {}, false});
+          },
+          {.practical = std::string(practical)})
       .get();
 }
 
@@ -496,10 +503,12 @@ Result<AnswerReceipt> SittingDesk::put_answer(std::string_view sitting, std::str
     return std::move(settled.receipt);
   }
   COPUNCTAL_TRY(Settled settled, inside_->store
-                                     .change<Settled>([this, record](Changes& changes) {
-                                       return settle(changes, inside_->set, record,
-                                                     inside_->random);
-                                     })
+                                     .change<Settled>(
+                                         [this, record](Changes& changes) {
+                                           return settle(changes, inside_->set, record,
+                                                         inside_->random);
+                                         },
+                                         {.sitting = record.sitting_id, .answer = record.id})
                                      .get());
   if (settled.refusal) return tl::unexpected(*std::move(settled.refusal));
   return std::move(settled.receipt);

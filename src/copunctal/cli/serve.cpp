@@ -206,6 +206,9 @@ int serve_command(const ServeOptions& options) {
   const std::vector<EmbeddedFile> files = pages();
   ServerOptions server;
   server.port = options.port;
+  // Each answer that waits for the commit has one, so as many can share it.
+  constexpr std::size_t handlers_for_a_far_database = 96;
+  if (!options.database.empty()) server.handlers = handlers_for_a_far_database;
   server.report = [](std::string_view trouble) {
     std::fprintf(stderr, "copunctal: %.*s\n", static_cast<int>(trouble.size()), trouble.data());
   };

@@ -129,7 +129,7 @@ Result<void> append_to_log(Database& database, LogEvent event, std::string_view 
       .bind(entry.details)
       .bind(entry.previous_sha256)
       .bind(entry.sha256)
-      .run();
+      .run_later();
 }
 
 Result<LogRead> read_log(Database& database) {

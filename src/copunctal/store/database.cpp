@@ -105,6 +105,10 @@ class SqliteStatement : public PreparedStatement {
     failure_ = failure_of(code);
     return sqlite_failure(database_, code, file_of(database_));
   }
+  Result<void> run_later() override {
+    if (auto done = step(); !done) return tl::unexpected(std::move(done).error());
+    return {};
+  }
 
   std::string text(int column) const override {
     const unsigned char* bytes = sqlite3_column_text(statement_, column);
@@ -374,6 +378,16 @@ Result<void> Statement::run() {
   COPUNCTAL_TRY(const bool has_row, step());
   expects(!has_row);
   return {};
+}
+
+Result<void> Statement::run_later() {
+  expects(bound_ == prepared_->parameters());
+  return prepared_->run_later();
+}
+
+Result<void> Statement::ask_ahead() {
+  expects(bound_ == prepared_->parameters());
+  return prepared_->ask_ahead();
 }
 
 Result<std::unique_ptr<Database>> Database::open(const std::filesystem::path& file) {

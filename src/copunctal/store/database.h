@@ -32,6 +32,8 @@ class PreparedStatement {
   virtual void bind(int at, double number) = 0;
   virtual void bind_null(int at) = 0;
   virtual Result<bool> step() = 0;
+  virtual Result<void> ask_ahead() { return {}; }
+  virtual Result<void> run_later() = 0;
   virtual std::string text(int column) const = 0;
   virtual std::int64_t whole(int column) const = 0;
   virtual double real(int column) const = 0;
@@ -63,6 +65,12 @@ class Statement {
   Result<bool> step();
   /// Runs a statement that has no rows to offer.
   Result<void> run();
+  /// The same, where nobody needs to know at once what it changed: after begin_writing_together()
+  /// it may wait for what is sent next, and fail with that.
+  Result<void> run_later();
+  /// Asks for the rows beforehand: all that is asked so, by several statements, comes with what is
+  /// sent next.
+  Result<void> ask_ahead();
 
   std::string text(int column) const { return prepared_->text(column); }
   std::int64_t whole(int column) const { return prepared_->whole(column); }
@@ -101,6 +109,8 @@ enum class DatabaseFailure {
   reference,  ///< A row refers to one that is not there, or is referred to.
   rule,       ///< Another rule of the schema, or a value of the wrong type.
   at_odds,    ///< With what another connection did meanwhile; nothing was kept: try again.
+  unknown,    ///< The connection was lost while it committed: it may have been kept, or not.
+  too_long,   ///< Somebody else writes, or the server took too long.
   other,
 };
 
@@ -135,7 +145,17 @@ class Database {
   /// Begins to write while nobody else does, in this program or another; ended by run("COMMIT") or
   /// run("ROLLBACK").
   virtual Result<void> begin_writing() = 0;
+  /// The same for many changes, whose statements go out together where the database is far: this
+  /// call sends nothing yet. A failure may be told by a later statement, or by the COMMIT, and ends
+  /// all of it.
+  virtual Result<void> begin_writing_together() { return begin_writing(); }
   virtual bool in_transaction() const = 0;
+  /// In a transaction in which nothing has failed so far.
+  virtual bool is_sound() const { return in_transaction(); }
+  /// Statements given so far that are no questions.
+  virtual std::int64_t writes() const { return 0; }
+  /// How often somebody waited for an answer from afar.
+  virtual std::int64_t round_trips() const { return 0; }
   /// Rows changed by the last statement.
   virtual std::int64_t changed() const = 0;
   /// Of the last call that returned an Error.
@@ -145,6 +165,8 @@ class Database {
   virtual std::string name() const = 0;
   virtual bool is_postgres() const = 0;
 
+  /// Error: io where we may read what is in our schema, but not write it.
+  virtual Result<void> check_rights() { return {}; }
   virtual Result<SchemaMark> schema_mark() = 0;
   /// Makes the place in which tables are made, within a transaction.
   virtual Result<void> make_schema() = 0;

@@ -1,9 +1,14 @@
 // PostgreSQL behind the interface of database.h.
+#include <poll.h>
+
+#include <algorithm>
 #include <array>
+#include <atomic>
 #include <charconv>
 #include <chrono>
 #include <cstring>
 #include <map>
+#include <utility>
 
 #include "copunctal/base/expects.h"
 #include "copunctal/base/text.h"
@@ -68,10 +73,20 @@ DatabaseFailure failure_of(std::string_view code) {
   if (code == "23503") return DatabaseFailure::reference;
   if (code.starts_with("23") || code.starts_with("22")) return DatabaseFailure::rule;
   if (code == "40001" || code == "40P01") return DatabaseFailure::at_odds;
+  if (code == "55P03" || code == "57014") return DatabaseFailure::too_long;
   return DatabaseFailure::other;
 }
 
 class PostgresDatabase;
+class PostgresStatement;
+
+/// What is sent with the next thing that somebody has to wait for.
+struct Waiting {
+  std::string sql;  ///< Or, where it was prepared:
+  std::string name;
+  std::vector<std::optional<std::string>> values = {};
+  PostgresStatement* asker = nullptr;  ///< Who gets its rows, or nobody.
+};
 
 class PostgresStatement : public PreparedStatement {
  public:
@@ -100,26 +115,29 @@ class PostgresStatement : public PreparedStatement {
   void bind_null(int at) override { value(at) = std::nullopt; }
 
   Result<bool> step() override;
+  Result<void> ask_ahead() override;
+  Result<void> run_later() override;
   std::string text(int column) const override;
   std::int64_t whole(int column) const override;
   double real(int column) const override;
   bool is_null(int column) const override;
-  void reset() override {
-    rows_.reset();
-    row_ = -1;
-    has_nul_ = false;
-    for (auto& value : values_) value.reset();
-  }
+  void reset() override;
 
   const PostgresSql& translated() const { return translated_; }
   const std::string& name() const { return name_; }
+  /// What came of it, now that it was sent; nothing where it failed.
+  void take(OwnedResult rows) {
+    is_asked_ = false;
+    rows_ = std::move(rows);
+    row_ = -1;
+  }
 
  private:
   std::optional<std::string>& value(int at) {
     expects(at >= 1 && at <= parameters());
     return values_[static_cast<std::size_t>(at - 1)];
   }
-  Result<void> execute();
+  Result<Waiting> ready_for(PostgresStatement* asker) const;
 
   PostgresDatabase& database_;
   std::string sql_;
@@ -127,7 +145,8 @@ class PostgresStatement : public PreparedStatement {
   std::string name_;
   std::vector<std::optional<std::string>> values_;
   bool has_nul_ = false;
-  std::unique_ptr<PGresult, ClearResult> rows_{nullptr, {nullptr}};
+  bool is_asked_ = false;  ///< It waits to be sent.
+  OwnedResult rows_{nullptr, {nullptr}};
   int row_ = -1;
 };
 
@@ -146,13 +165,21 @@ class PostgresDatabase : public Database {
   Result<Statement> prepare(std::string_view sql) override;
   Result<void> begin_reading() override;
   Result<void> begin_writing() override;
+  Result<void> begin_writing_together() override;
   bool in_transaction() const override {
-    return is_connected() && library_.transaction_status(connection_) != PQTRANS_IDLE;
+    return is_connected() &&
+           (has_begun_ || library_.transaction_status(connection_) != PQTRANS_IDLE);
   }
+  bool is_sound() const override {
+    return in_transaction() && library_.transaction_status(connection_) != PQTRANS_INERROR;
+  }
+  std::int64_t writes() const override { return writes_; }
+  std::int64_t round_trips() const override { return round_trips_; }
   std::int64_t changed() const override { return changed_; }
   std::string name() const override { return name_; }
   bool is_postgres() const override { return true; }
 
+  Result<void> check_rights() override;
   Result<SchemaMark> schema_mark() override;
   Result<void> make_schema() override;
   Result<void> mark_schema(std::int64_t version) override;
@@ -163,8 +190,17 @@ class PostgresDatabase : public Database {
   bool empty_log() override { return true; }  // PostgreSQL's log is its own
   Result<void> wipe() override;
 
-  Result<OwnedResult> executed(const PostgresStatement& statement,
-                               const std::vector<const char*>& values);
+  void add_waiting(Waiting waiting) { waiting_.push_back(std::move(waiting)); }
+  /// Who asked does not want to know any more.
+  void leave(const PostgresStatement* asker) {
+    for (Waiting& one : waiting_)
+      if (one.asker == asker) one.asker = nullptr;
+  }
+  /// Sends all that waits, and waits for all that it comes to. The first failure is told; what
+  /// stands behind it was not done.
+  Result<void> send_waiting();
+  bool puts_off_writes() const { return puts_off_writes_; }
+  void count_write() { ++writes_; }
   const PostgresLibrary& library() const { return library_; }
 
  private:
@@ -172,6 +208,12 @@ class PostgresDatabase : public Database {
   bool is_connected() const {
     return connection_ != nullptr && !is_lost_ && library_.status(connection_) == CONNECTION_OK;
   }
+  bool send(const Waiting& waiting);
+  Result<void> take(const Waiting& of, OwnedResult result);
+  Result<void> receive(const std::vector<Waiting>& sent);
+  Result<void> commit();
+  Result<void> roll_back();
+  void notice_loss();
   Result<void> check_settings();
   Result<void> check_setting(const Setting& setting);
   Result<void> connected();
@@ -190,30 +232,63 @@ class PostgresDatabase : public Database {
   bool is_lost_ = false;  ///< Noticed before libpq's own status says so.
   std::string name_ = "the PostgreSQL database";
   std::map<std::string, std::unique_ptr<PostgresStatement>, std::less<>> statements_;
-  std::int64_t changed_ = 0, prepared_ = 0;
+  std::vector<Waiting> waiting_;
+  bool has_begun_ = false;  ///< BEGIN was sent, or waits to be.
+  bool puts_off_writes_ = false;
+  std::string last_command_;  ///< What the server says it did last.
+  std::int64_t changed_ = 0, prepared_ = 0, writes_ = 0;
+  std::atomic<std::int64_t> round_trips_ = 0;  ///< Read by others too.
   std::optional<Clock::time_point> failed_at_;
   std::optional<Error> last_trouble_;
 };
 
 // ---- statements -------------------------------------------------------------------------------
 
-Result<void> PostgresStatement::execute() {
+Result<Waiting> PostgresStatement::ready_for(PostgresStatement* asker) const {
   if (has_nul_)
     return fail(Error::Kind::bad_input, "a text holds the character NUL, which cannot be kept",
                 "text", "", "send the text without it");
-  std::vector<const char*> sent;
-  for (const int ours : translated_.parameters) {
-    const auto& value = values_[static_cast<std::size_t>(ours - 1)];
-    sent.push_back(value ? value->c_str() : nullptr);
+  Waiting ready{{}, name_, {}, asker};
+  ready.values.reserve(translated_.parameters.size());
+  for (const int ours : translated_.parameters)
+    ready.values.push_back(values_[static_cast<std::size_t>(ours - 1)]);
+  return ready;
+}
+
+Result<void> PostgresStatement::ask_ahead() {
+  COPUNCTAL_TRY(Waiting ready, ready_for(this));
+  database_.add_waiting(std::move(ready));
+  is_asked_ = true;
+  return {};
+}
+
+Result<void> PostgresStatement::run_later() {
+  database_.count_write();
+  if (!database_.puts_off_writes()) {
+    COPUNCTAL_TRY_VOID(ask_ahead());
+    return database_.send_waiting();
   }
-  COPUNCTAL_TRY(rows_, database_.executed(*this, sent));
-  row_ = -1;
+  COPUNCTAL_TRY(Waiting ready, ready_for(nullptr));
+  database_.add_waiting(std::move(ready));
   return {};
 }
 
 Result<bool> PostgresStatement::step() {
-  if (rows_ == nullptr) COPUNCTAL_TRY_VOID(execute());
+  if (rows_ == nullptr) {
+    if (!is_asked_) COPUNCTAL_TRY_VOID(ask_ahead());
+    COPUNCTAL_TRY_VOID(database_.send_waiting());
+    expects(rows_ != nullptr);
+  }
   return ++row_ < database_.library().ntuples(rows_.get());
+}
+
+void PostgresStatement::reset() {
+  if (is_asked_) database_.leave(this);
+  is_asked_ = false;
+  rows_.reset();
+  row_ = -1;
+  has_nul_ = false;
+  for (auto& value : values_) value.reset();
 }
 
 bool PostgresStatement::is_null(int column) const {
@@ -293,13 +368,23 @@ tl::unexpected<Error> PostgresDatabase::failed(const Complaint& complaint) {
   return io("the database failed", "look into PostgreSQL's log, then try again");
 }
 
+/// Whether the server has no connection left. libpq tells no code of a connection that was not
+/// made, so these are the server's own words; in another language the usual remedy names it too.
+bool is_full(std::string_view words) {
+  constexpr std::array signs = {"too many clients already", "connection slots are reserved",
+                                "too many connections for"};
+  return std::any_of(signs.begin(), signs.end(),
+                     [&](const char* sign) { return words.find(sign) != std::string_view::npos; });
+}
+
 // ---- the connection ---------------------------------------------------------------------------
 
 void PostgresDatabase::close() {
+  waiting_.clear();
   statements_.clear();
   if (connection_ != nullptr) library_.finish(connection_);
   connection_ = nullptr;
-  is_lost_ = false;
+  is_lost_ = has_begun_ = puts_off_writes_ = false;
 }
 
 Result<void> PostgresDatabase::open() {
@@ -331,13 +416,15 @@ Result<void> PostgresDatabase::open() {
   name_ = "PostgreSQL database '" + std::string(library_.db(connection_)) + "' at " +
           (host == nullptr || *host == '\0' ? "this computer" : host) + ", port " +
           library_.port(connection_);
-  if (!is_connected())
-    return fail(
-        Error::Kind::io,
-        name_ + ": no connection (" + without_password(library_.error_message(connection_)) + ")",
-        "database", name_,
-        "see that PostgreSQL runs there and lets user '" + std::string(library_.user(connection_)) +
-            "' in");
+  if (!is_connected()) {
+    const std::string words = without_password(library_.error_message(connection_));
+    return fail(Error::Kind::io, name_ + ": no connection (" + words + ")", "database", name_,
+                is_full(words) ? "end programs that hold connections, or raise max_connections (or "
+                                 "the limit of the user or database): each server needs five"
+                               : "see that PostgreSQL runs there, has five connections left and "
+                                 "lets user '" +
+                                     std::string(library_.user(connection_)) + "' in");
+  }
   auto good = check_settings();
   if (!good) close();
   return good;
@@ -376,8 +463,16 @@ Result<void> PostgresDatabase::check_settings() {
               "database", name_, "name the primary server");
 }
 
+// A server that has gone said so, or closed its end: that waits to be read.
+void PostgresDatabase::notice_loss() {
+  pollfd end{library_.socket(connection_), POLLIN, 0};
+  while (!is_lost_ && ::poll(&end, 1, 0) > 0)
+    is_lost_ = library_.consume_input(connection_) == 0 || !is_connected();
+}
+
 // A server that was away is met again when the next transaction begins.
 Result<void> PostgresDatabase::connected() {
+  if (is_connected()) notice_loss();
   if (is_connected()) return {};
   if (last_trouble_ && failed_at_ && Clock::now() - *failed_at_ < between_tries)
     return tl::unexpected(*last_trouble_);
@@ -391,16 +486,90 @@ Result<void> PostgresDatabase::connected() {
 // ---- running ----------------------------------------------------------------------------------
 
 Result<void> PostgresDatabase::run_as_it_is(const std::string& sql) {
+  if (sql == "COMMIT") return commit();
+  if (sql == "ROLLBACK") return roll_back();
+  if (!waiting_.empty()) COPUNCTAL_TRY_VOID(send_waiting());
   if (!is_connected()) return failed(Complaint{"08003", "not connected"});
+  ++round_trips_;
   const OwnedResult result(library_.exec(connection_, sql.c_str()), {&library_});
   const ExecStatusType status = library_.result_status(result.get());
   if (status != PGRES_COMMAND_OK && status != PGRES_TUPLES_OK && status != PGRES_EMPTY_QUERY)
     return failed(result.get());
-  // A transaction in which something failed ends at COMMIT without an error, and without a trace.
-  const bool commits = sql == "COMMIT";
-  if (commits && std::strcmp(library_.cmd_status(result.get()), "COMMIT") != 0)
-    return failed(Complaint{"25P02", "something in the transaction had failed"});
   return {};
+}
+
+Result<void> PostgresDatabase::commit() {
+  add_waiting({"COMMIT", {}});
+  last_command_.clear();
+  auto committed = send_waiting();
+  const bool is_known = is_connected();
+  // A transaction in which something failed ends at COMMIT without an error, and without a trace.
+  if (committed && last_command_ != "COMMIT")
+    committed = failed(Complaint{"25P02", "something in the transaction had failed"});
+  if (!committed && !is_known) failure_ = DatabaseFailure::unknown;
+  has_begun_ = puts_off_writes_ = false;
+  return committed;
+}
+
+Result<void> PostgresDatabase::roll_back() {
+  waiting_.clear();
+  has_begun_ = puts_off_writes_ = false;
+  if (!in_transaction()) return {};
+  add_waiting({"ROLLBACK", {}});
+  return send_waiting();
+}
+
+bool PostgresDatabase::send(const Waiting& waiting) {
+  std::vector<const char*> values;
+  values.reserve(waiting.values.size());
+  for (const auto& value : waiting.values) values.push_back(value ? value->c_str() : nullptr);
+  const int count = static_cast<int>(values.size());
+  return (waiting.name.empty() ? library_.send_query(connection_, waiting.sql.c_str(), 0, nullptr,
+                                                     nullptr, nullptr, nullptr, 0)
+                               : library_.send_prepared(connection_, waiting.name.c_str(), count,
+                                                        values.data(), nullptr, nullptr, 0)) == 1;
+}
+
+Result<void> PostgresDatabase::take(const Waiting& of, OwnedResult result) {
+  const ExecStatusType status = library_.result_status(result.get());
+  if (status != PGRES_COMMAND_OK && status != PGRES_TUPLES_OK) return failed(result.get());
+  last_command_ = library_.cmd_status(result.get());
+  if (status == PGRES_COMMAND_OK) {
+    changed_ = number_in<std::int64_t>(library_.cmd_tuples(result.get()));
+    if (of.asker != nullptr) count_write();
+  }
+  if (of.asker != nullptr) of.asker->take(std::move(result));
+  return {};
+}
+
+// To each of what was sent its result and the end of it; then the sign that all of it was seen.
+Result<void> PostgresDatabase::receive(const std::vector<Waiting>& sent) {
+  const auto next = [&] { return OwnedResult(library_.next_result(connection_), {&library_}); };
+  Result<void> all;
+  for (const Waiting& one : sent) {
+    OwnedResult result = next();
+    if (all) all = take(one, std::move(result));
+    while (is_connected() && next() != nullptr) {
+    }
+    if (!is_connected()) return all;
+  }
+  const OwnedResult sign = next();
+  is_lost_ = library_.result_status(sign.get()) != PGRES_PIPELINE_SYNC ||
+             library_.exit_pipeline(connection_) != 1;
+  return is_lost_ ? failed(sign.get()) : all;
+}
+
+Result<void> PostgresDatabase::send_waiting() {
+  const std::vector<Waiting> sent = std::exchange(waiting_, {});
+  for (const Waiting& one : sent)
+    if (one.asker != nullptr) one.asker->take({nullptr, {nullptr}});
+  if (!is_connected()) return failed(Complaint{"08003", "not connected"});
+  ++round_trips_;
+  bool is_sent = library_.enter_pipeline(connection_) == 1;
+  for (const Waiting& one : sent) is_sent = is_sent && send(one);
+  is_sent = is_sent && library_.pipeline_sync(connection_) == 1;
+  is_lost_ = !is_sent;
+  return is_sent ? receive(sent) : failed(Complaint{"08006", library_.error_message(connection_)});
 }
 
 Result<void> PostgresDatabase::run(const std::string& script) {
@@ -421,6 +590,7 @@ Result<Statement> PostgresDatabase::prepare_as_it_is(std::string_view sql, Postg
   if (const auto known = statements_.find(sql); known != statements_.end())
     return Statement(*known->second);
   if (!is_connected()) return failed(Complaint{"08003", "not connected"});
+  ++round_trips_;
   auto statement = std::make_unique<PostgresStatement>(
       *this, std::string(sql), std::move(translated), "s" + std::to_string(++prepared_));
   const OwnedResult result(library_.prepare(connection_, statement->name().c_str(),
@@ -430,43 +600,55 @@ Result<Statement> PostgresDatabase::prepare_as_it_is(std::string_view sql, Postg
   return Statement(*statements_.emplace(sql, std::move(statement)).first->second);
 }
 
-Result<OwnedResult> PostgresDatabase::executed(const PostgresStatement& statement,
-                                               const std::vector<const char*>& values) {
-  if (!is_connected()) return failed(Complaint{"08003", "not connected"});
-  OwnedResult result(
-      library_.exec_prepared(connection_, statement.name().c_str(), static_cast<int>(values.size()),
-                             values.data(), nullptr, nullptr, 0),
-      {&library_});
-  const ExecStatusType status = library_.result_status(result.get());
-  if (status != PGRES_COMMAND_OK && status != PGRES_TUPLES_OK) return failed(result.get());
-  if (status == PGRES_COMMAND_OK)
-    changed_ = number_in<std::int64_t>(library_.cmd_tuples(result.get()));
-  return result;
-}
-
 Result<void> PostgresDatabase::begin_reading() {
-  constexpr const char* begin = "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY";
   COPUNCTAL_TRY_VOID(connected());
-  auto begun = run_as_it_is(begin);
-  if (begun || is_connected()) return begun;
-  COPUNCTAL_TRY_VOID(connected());  // it was lost since it was last used
-  return run_as_it_is(begin);
+  add_waiting({"BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY", {}});
+  has_begun_ = true;
+  return {};
 }
 
 // Writing is for one at a time, over all servers, as it is with SQLite: whoever has the lock sees
-// all that was committed before, and nobody commits beside it.
-Result<void> PostgresDatabase::begin_writing() {
-  const std::string begin = "BEGIN ISOLATION LEVEL READ COMMITTED READ WRITE";
-  const std::string lock = "SELECT pg_advisory_xact_lock(" + std::string(write_lock) + ")";
+// all that was committed before, and nobody commits beside it. What is asked in the same trip as
+// the lock is answered when it is ours, from what is there by then.
+Result<void> PostgresDatabase::begin_writing_together() {
   COPUNCTAL_TRY_VOID(connected());
-  auto begun = run_as_it_is(begin);
-  if (!begun && !is_connected()) {
-    COPUNCTAL_TRY_VOID(connected());
-    begun = run_as_it_is(begin);
+  add_waiting({"BEGIN ISOLATION LEVEL READ COMMITTED READ WRITE", {}});
+  add_waiting({"SELECT pg_advisory_xact_lock(" + std::string(write_lock) + ")", {}});
+  has_begun_ = puts_off_writes_ = true;
+  return {};
+}
+
+Result<void> PostgresDatabase::begin_writing() {
+  COPUNCTAL_TRY_VOID(begin_writing_together());
+  puts_off_writes_ = false;
+  auto begun = send_waiting();
+  if (!begun && !is_connected()) {  // it was lost since it was last used
+    COPUNCTAL_TRY_VOID(begin_writing_together());
+    puts_off_writes_ = false;
+    begun = send_waiting();
   }
-  if (begun) begun = run_as_it_is(lock);
-  if (!begun && in_transaction()) (void)run_as_it_is("ROLLBACK");
+  if (!begun && in_transaction()) (void)roll_back();
   return begun;
+}
+
+// Whoever owns the schema may do all of it. Logs are never changed, so nobody needs the right to.
+Result<void> PostgresDatabase::check_rights() {
+  COPUNCTAL_TRY(
+      Statement row,
+      ask("SELECT relname, current_user FROM pg_class WHERE relnamespace ="
+          " to_regnamespace('copunctal') AND relkind = 'r' AND relname <> 'schema_mark' AND NOT"
+          " (has_table_privilege(oid, 'SELECT') AND has_table_privilege(oid, 'INSERT') AND (relname"
+          " NOT IN ('practicals', 'sittings') OR (has_table_privilege(oid, 'UPDATE') AND"
+          " has_table_privilege(oid, 'DELETE')))) ORDER BY relname LIMIT 1"));
+  COPUNCTAL_TRY(const bool is_one, row.step());
+  if (!is_one) return {};
+  const std::string table = row.text(0), user = row.text(1);
+  return fail(Error::Kind::io,
+              name_ + ": user '" + user + "' may not write table copunctal." + table, "database",
+              table,
+              "connect as the owner of the schema copunctal, or let the owner say: GRANT SELECT, "
+              "INSERT, UPDATE, DELETE ON ALL TABLES IN SCHEMA copunctal TO \"" +
+                  user + "\"");
 }
 
 // ---- the schema -------------------------------------------------------------------------------

@@ -1,10 +1,13 @@
 // What is PostgreSQL's alone: who is let in, what is refused, and how a server that goes away and
 // comes back is met.
 #include <gtest/gtest.h>
+#include <sys/wait.h>
+#include <unistd.h>
 
 #include <algorithm>
 #include <array>
 #include <chrono>
+#include <csignal>
 #include <thread>
 
 #include "copunctal/store/audit_log.h"
@@ -359,4 +362,152 @@ TEST_F(Postgres, loses_what_has_expired_once) {
   for (std::thread& thread : threads) thread.join();
   EXPECT_EQ(names[0].size() + names[1].size(), 1U) << "removed once, by one of them";
   EXPECT_EQ(practicals_in(*store), 2U) << "its last day is still its own";
+}
+
+namespace {
+
+/// In memory where there is a file system of that kind.
+std::filesystem::path place_of_a_server() {
+  return std::filesystem::is_directory("/dev/shm") ? "/dev/shm" : "/tmp";
+}
+
+std::size_t tables_and_steps(const std::string& address) {
+  const auto database = Database::connect(address);
+  return (*database)->tables()->size() +
+         static_cast<std::size_t>((*database)->schema_mark()->version);
+}
+
+}  // namespace
+
+TEST_F(Postgres, that_has_no_connection_left_is_said_to_be_and_is_met_again) {
+  PostgresServer other("max_connections = 10", place_of_a_server());
+  const std::string address = other.new_database();
+  const auto store = *Store::connect(address, StorePlace::now);
+  ASSERT_TRUE(add_practical(*store, 1));
+
+  std::vector<std::unique_ptr<Database>> others;
+  const auto take_all = [&] {
+    for (int i = 0; i < 20; ++i) {
+      auto one = Database::connect(address);
+      if (!one) return one.error();
+      others.push_back(*std::move(one));
+    }
+    return Error{Error::Kind::io, "there is no end of connections", "", "", ""};
+  };
+  EXPECT_NE(take_all().message.find("too many clients"), std::string::npos);
+  const auto second = Store::connect(address, StorePlace::now);
+  ASSERT_FALSE(second.has_value());
+  EXPECT_NE(second.error().remedy.find("max_connections"), std::string::npos);
+  EXPECT_NE(second.error().remedy.find("five"), std::string::npos);
+  EXPECT_TRUE(add_practical(*store, 2)) << "who has connections keeps them";
+
+  // Its own are lost, and somebody else has them before it comes back.
+  ASSERT_TRUE(others.back()->text(
+      "SELECT count(pg_terminate_backend(pid)) FROM (SELECT pid FROM pg_stat_activity WHERE"
+      " datname = 'd1' AND pid <> pg_backend_pid() ORDER BY backend_start LIMIT 5) AS first"));
+  std::this_thread::sleep_for(std::chrono::milliseconds(50));
+  (void)take_all();
+  const auto refused = add_practical(*store, 3);
+  ASSERT_FALSE(refused.has_value());
+  EXPECT_EQ(refused.error().kind, Error::Kind::io);
+  EXPECT_NE(refused.error().remedy.find("max_connections"), std::string::npos);
+  EXPECT_EQ(practicals_in(*store), 999U);
+  others.clear();
+  const auto back = Clock::now();
+  while (!add_practical(*store, 3) && Clock::now() - back < std::chrono::seconds(10))
+    std::this_thread::sleep_for(std::chrono::milliseconds(50));
+  std::this_thread::sleep_for(std::chrono::milliseconds(300));
+  EXPECT_EQ(practicals_in(*store), 3U);
+}
+
+TEST_F(Postgres, is_refused_to_a_user_who_may_only_read) {
+  (void)place.store();
+  PostgresServer& server = ServerOfTests::server();
+  const std::string name = name_in(place.address());
+  const auto as = [&](const std::string& user) {
+    std::string address = place.address();
+    return address.replace(address.find("copunctal@"), 9, user);
+  };
+  ASSERT_TRUE(server.sql(
+      "CREATE ROLE only_reads LOGIN; GRANT USAGE ON SCHEMA copunctal TO only_reads; GRANT SELECT ON"
+      " ALL TABLES IN SCHEMA copunctal TO only_reads",
+      name));
+  const auto refused = Store::connect(as("only_reads"), StorePlace::now);
+  ASSERT_FALSE(refused.has_value());
+  EXPECT_EQ(refused.error().kind, Error::Kind::io);
+  EXPECT_NE(refused.error().message.find("'only_reads' may not write table copunctal."),
+            std::string::npos)
+      << refused.error().message;
+  EXPECT_NE(refused.error().remedy.find("GRANT SELECT, INSERT, UPDATE, DELETE"), std::string::npos);
+
+  // Somebody who may not even make the schema.
+  StorePlace empty(DatabaseKind::postgres);
+  std::string address = empty.address();
+  const auto never =
+      Store::connect(address.replace(address.find("copunctal@"), 9, "only_reads"), StorePlace::now);
+  ASSERT_FALSE(never.has_value());
+  EXPECT_NE(never.error().remedy.find("create the schema copunctal"), std::string::npos);
+
+  ASSERT_TRUE(
+      server.sql("GRANT SELECT, INSERT, UPDATE, DELETE ON ALL TABLES IN SCHEMA copunctal TO"
+                 " \"only_reads\"",
+                 name));
+  const auto store = Store::connect(as("only_reads"), StorePlace::now);
+  ASSERT_TRUE(store.has_value()) << store.error().message;
+  EXPECT_TRUE(add_practical(**store, 1)) << "the remedy helps";
+}
+
+// The program is killed while it makes its tables: there are all of them or none, and the next
+// start makes them.
+TEST_F(Postgres, has_all_of_its_schema_or_nothing_when_the_program_is_killed) {
+  const std::string whole = StorePlace(DatabaseKind::postgres).address();
+  const auto began = Clock::now();
+  ASSERT_TRUE(Store::connect(whole, StorePlace::now).has_value());
+  const auto takes = std::chrono::duration_cast<std::chrono::microseconds>(Clock::now() - began);
+  const std::size_t complete = tables_and_steps(whole);
+  constexpr int trials = 16;
+  int cut_short = 0;
+  for (int i = 0; i < trials; ++i) {
+    const std::string address = ServerOfTests::server().new_database();
+    const pid_t child = fork();
+    if (child == 0) _exit(Store::connect(address, StorePlace::now) ? 0 : 1);
+    std::this_thread::sleep_for(takes * i / trials);
+    kill(child, SIGKILL);
+    waitpid(child, nullptr, 0);
+    const std::size_t left = tables_and_steps(address);
+    EXPECT_TRUE(left == 0 || left == complete) << left;
+    cut_short += left == 0 ? 1 : 0;
+    const auto again = Store::connect(address, StorePlace::now);
+    ASSERT_TRUE(again.has_value()) << again.error().message;
+    EXPECT_TRUE(add_practical(**again, 1));
+    EXPECT_EQ(tables_and_steps(address), complete);
+  }
+  EXPECT_GE(cut_short, trials / 4) << "too few fell into the migration";
+}
+
+TEST_F(Postgres, has_all_of_its_schema_or_nothing_when_its_server_is_killed) {
+  PostgresServer other("", place_of_a_server());
+  const std::string whole = other.new_database();
+  const auto began = Clock::now();
+  ASSERT_TRUE(Store::connect(whole, StorePlace::now).has_value());
+  const auto takes = std::chrono::duration_cast<std::chrono::microseconds>(Clock::now() - began);
+  const std::size_t complete = tables_and_steps(whole);
+  constexpr int trials = 6;
+  int cut_short = 0;
+  for (int i = 0; i < trials; ++i) {
+    const std::string address = other.new_database();
+    std::thread server([&] { (void)Store::connect(address, StorePlace::now); });
+    std::this_thread::sleep_for(takes * i / trials);
+    other.stop(PostgresServer::End::kill);
+    server.join();
+    other.start();
+    const std::size_t left = tables_and_steps(address);
+    EXPECT_TRUE(left == 0 || left == complete) << left;
+    cut_short += left == 0 ? 1 : 0;
+    const auto again = Store::connect(address, StorePlace::now);
+    ASSERT_TRUE(again.has_value()) << again.error().message;
+    EXPECT_TRUE(add_practical(**again, 1));
+    EXPECT_EQ(tables_and_steps(address), complete);
+  }
+  EXPECT_GE(cut_short, 2) << "too few fell into the migration";
 }

@@ -33,7 +33,14 @@ Result<PostgresLibrary> loaded() {
   find(all.set_notice_processor, "PQsetNoticeProcessor");
   find(all.exec, "PQexec");
   find(all.prepare, "PQprepare");
-  find(all.exec_prepared, "PQexecPrepared");
+  find(all.enter_pipeline, "PQenterPipelineMode");
+  find(all.exit_pipeline, "PQexitPipelineMode");
+  find(all.send_query, "PQsendQueryParams");
+  find(all.send_prepared, "PQsendQueryPrepared");
+  find(all.pipeline_sync, "PQpipelineSync");
+  find(all.next_result, "PQgetResult");
+  find(all.socket, "PQsocket");
+  find(all.consume_input, "PQconsumeInput");
   find(all.clear, "PQclear");
   find(all.result_status, "PQresultStatus");
   find(all.result_error_field, "PQresultErrorField");

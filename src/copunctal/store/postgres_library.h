@@ -28,7 +28,14 @@ struct PostgresLibrary {
   decltype(&PQsetNoticeProcessor) set_notice_processor;
   decltype(&PQexec) exec;
   decltype(&PQprepare) prepare;
-  decltype(&PQexecPrepared) exec_prepared;
+  decltype(&PQenterPipelineMode) enter_pipeline;
+  decltype(&PQexitPipelineMode) exit_pipeline;
+  decltype(&PQsendQueryParams) send_query;
+  decltype(&PQsendQueryPrepared) send_prepared;
+  decltype(&PQpipelineSync) pipeline_sync;
+  decltype(&PQgetResult) next_result;
+  decltype(&PQsocket) socket;
+  decltype(&PQconsumeInput) consume_input;
   decltype(&PQclear) clear;
   decltype(&PQresultStatus) result_status;
   decltype(&PQresultErrorField) result_error_field;

@@ -2,97 +2,14 @@
 
 #include <fmt/format.h>
 
-#include <charconv>
-#include <nlohmann/json.hpp>
+#include <algorithm>
+#include <set>
 
-#include "copunctal/base/expects.h"
 #include "copunctal/store/database.h"
+#include "copunctal/store/record_rows.h"
 
 namespace copunctal {
 namespace {
-
-constexpr std::string_view select_practicals =
-    "SELECT practical_id, name, created_utc, display, set_hash, plates, exposure_ms, grace_ms,"
-    " (SELECT count(*) FROM sittings WHERE sittings.practical_id = practicals.practical_id),"
-    " state, loans, card, card_sha256, opened_utc, closed_utc, course, course_group, lateness, "
-    "again,"
-    " keep_until"
-    " FROM practicals WHERE ?1 IS NULL OR practical_id = ?1 ORDER BY created_utc, practical_id";
-
-std::optional<std::string> text_or_nothing(const Statement& row, int column) {
-  return row.is_null(column) ? std::nullopt : std::optional(row.text(column));
-}
-
-std::vector<std::string> symbols_in(const std::string& text);
-
-PracticalRecord practical_in(const Statement& row) {
-  return {.id = row.text(0),
-          .name = row.text(1),
-          .created_utc = row.text(2),
-          .display = row.text(3),
-          .set_hash = row.text(4),
-          .plates = row.whole(5),
-          .exposure_ms = row.whole(6),
-          .grace_ms = row.whole(7),
-          .sittings = row.whole(8),
-          .state = row.text(9),
-          .loans = symbols_in(row.text(10)),
-          .card = text_or_nothing(row, 11),
-          .card_sha256 = text_or_nothing(row, 12),
-          .opened_utc = text_or_nothing(row, 13),
-          .closed_utc = text_or_nothing(row, 14),
-          .course = row.text(15),
-          .group = row.text(16),
-          .lateness = row.text(17),
-          .again = row.whole(18) != 0,
-          .keep_until = text_or_nothing(row, 19)};
-}
-
-std::string text_of(const std::vector<std::string>& symbols) {
-  return nlohmann::json(symbols).dump();
-}
-
-/// The column was checked to be a JSON array when it was written; damage reads as no symbols.
-std::vector<std::string> symbols_in(const std::string& text) {
-  const auto array = nlohmann::json::parse(text, nullptr, /*allow_exceptions=*/false);
-  std::vector<std::string> symbols;
-  if (!array.is_array()) return symbols;
-  for (const auto& symbol : array)
-    if (symbol.is_string()) symbols.push_back(symbol.get<std::string>());
-  return symbols;
-}
-
-/// A statement with the columns that the answers and their audit have in common.
-std::string with_answer_columns(std::string_view before, std::string_view after) {
-  constexpr std::string_view columns =
-      "answer_id, sitting_id, item, symbols, end, onset_ms, response_ms, shown_ms, frames,"
-      " hidden, page_load, body_sha256, received_utc, received_steady_ns, hesitated, first_symbols,"
-      " dropped";
-
-  return fmt::format("{} {} {}", before, columns, after);
-}
-
-AnswerRecord answer_in(const Statement& row) {
-  AnswerRecord answer{.id = row.text(0),
-                      .sitting_id = row.text(1),
-                      .item = row.whole(2),
-                      .symbols = symbols_in(row.text(3)),
-                      .end = row.text(4),
-                      .onset_ms = row.real(5),
-                      .response_ms = std::nullopt,
-                      .shown_ms = row.real(7),
-                      .frames = row.whole(8),
-                      .hidden = row.whole(9) != 0,
-                      .page_load = row.text(10),
-                      .body_sha256 = row.text(11),
-                      .received_utc = row.text(12),
-                      .received_steady_ns = row.whole(13)};
-  if (!row.is_null(6)) answer.response_ms = row.real(6);
-  answer.hesitated = row.whole(14) != 0;
-  if (!row.is_null(15)) answer.first_symbols = symbols_in(row.text(15));
-  answer.dropped = row.whole(16);
-  return answer;
-}
 
 Statement& bind_answer(Statement& statement, const AnswerRecord& answer) {
   return statement.bind(answer.id)
@@ -114,35 +31,11 @@ Statement& bind_answer(Statement& statement, const AnswerRecord& answer) {
       .bind(answer.dropped);
 }
 
-std::string hexadecimal(std::uint64_t number) {
-  return fmt::format("{:016x}", number);
-}
-
-std::uint64_t number_in(const std::string& text) {
-  std::uint64_t number = 0;
-  std::from_chars(text.data(), text.data() + text.size(), number, 16);
-  return number;
-}
-
-Result<std::vector<ItemRecord>> items_of(Database& database, std::string_view sitting_id) {
-  COPUNCTAL_TRY(Statement rows,
-                database.prepare("SELECT item, round, plate, plate_id, repeats FROM items"
-                                 " WHERE sitting_id = ?1 ORDER BY item"));
-  rows.bind(sitting_id);
-  std::vector<ItemRecord> items;
-  for (;;) {
-    COPUNCTAL_TRY(const bool has_row, rows.step());
-    if (!has_row) return items;
-    items.push_back({rows.whole(0), rows.text(1), rows.whole(2), rows.text(3), std::nullopt});
-    if (!rows.is_null(4)) items.back().repeats = rows.whole(4);
-  }
-}
-
 }  // namespace
 
 Result<std::vector<PracticalRecord>> Records::practicals() const {
-  COPUNCTAL_TRY(Statement rows, database_->prepare(select_practicals));
-  rows.bind_null();
+  COPUNCTAL_TRY(Statement rows, database_->prepare(std::string(select_practicals) +
+                                                   " ORDER BY created_utc, practical_id"));
   std::vector<PracticalRecord> practicals;
   for (;;) {
     COPUNCTAL_TRY(const bool has_row, rows.step());
@@ -152,53 +45,27 @@ Result<std::vector<PracticalRecord>> Records::practicals() const {
 }
 
 Result<std::optional<PracticalRecord>> Records::practical(std::string_view id) const {
-  COPUNCTAL_TRY(Statement row, database_->prepare(select_practicals));
+  if (const auto known = foresight_.practicals.find(id); known != foresight_.practicals.end())
+    return known->second;
+  COPUNCTAL_TRY(Statement row,
+                database_->prepare(std::string(select_practicals) + " WHERE practical_id = ?1"));
   COPUNCTAL_TRY(const bool is_there, row.bind(id).step());
   if (!is_there) return std::nullopt;
   return practical_in(row);
 }
 
-namespace {
-
-constexpr std::string_view select_sittings =
-    "SELECT sitting_id, practical_id, tell, sex_at_birth, order_seed, state, consented_utc,"
-    " created_utc, ended_utc, pseudonym, loan, consent_text, for_class, for_research, way, eye,"
-    " person, collect_sha256, set_hash, display FROM sittings WHERE ";
-
-SittingRecord sitting_in(const Statement& row) {
-  SittingRecord sitting;
-  sitting.id = row.text(0);
-  sitting.practical_id = row.text(1);
-  sitting.tell = row.text(2);
-  if (!row.is_null(3)) sitting.sex_at_birth = row.text(3);
-  sitting.order_seed = number_in(row.text(4));
-  sitting.state = row.text(5);
-  sitting.consented_utc = row.text(6);
-  sitting.created_utc = row.text(7);
-  sitting.ended_utc = text_or_nothing(row, 8);
-  sitting.pseudonym = row.text(9);
-  sitting.loan = text_or_nothing(row, 10);
-  sitting.consent_text = row.whole(11);
-  sitting.for_class = row.whole(12) != 0;
-  sitting.for_research = row.whole(13) != 0;
-  sitting.way = row.text(14);
-  sitting.eye = row.text(15);
-  sitting.person = text_or_nothing(row, 16);
-  sitting.collect_sha256 = text_or_nothing(row, 17);
-  sitting.set_hash = text_or_nothing(row, 18);
-  sitting.display = text_or_nothing(row, 19);
-  return sitting;
-}
-
-}  // namespace
-
 Result<std::optional<SittingRecord>> Records::sitting(std::string_view id) const {
+  if (const auto known = foresight_.sittings.find(id); known != foresight_.sittings.end())
+    return known->second;
+  const std::array ids = {std::string(id)};
   COPUNCTAL_TRY(Statement row,
-                database_->prepare(std::string(select_sittings) + "sitting_id = ?1"));
-  COPUNCTAL_TRY(const bool is_there, row.bind(id).step());
+                rows_of(*database_, std::string(select_sittings) + "sitting_id", ids));
+  COPUNCTAL_TRY(ItemRows item_rows, ItemRows::ask(*database_, ids));
+  COPUNCTAL_TRY(const bool is_there, row.step());
   if (!is_there) return std::nullopt;
   SittingRecord sitting = sitting_in(row);
-  COPUNCTAL_TRY(sitting.items, items_of(*database_, id));
+  COPUNCTAL_TRY(auto items, std::move(item_rows).take());
+  sitting.items = std::move(items[sitting.id]);
   return sitting;
 }
 
@@ -218,8 +85,13 @@ Result<std::vector<SittingRecord>> sittings_where(Database& database, std::strin
       sittings.push_back(sitting_in(rows));
     }
   }
-  for (SittingRecord& sitting : sittings) {
-    COPUNCTAL_TRY(sitting.items, items_of(database, sitting.id));
+  for (std::size_t from = 0; from < sittings.size(); from += most_ids) {
+    const std::size_t to = std::min(from + most_ids, sittings.size());
+    std::vector<std::string> ids;
+    for (std::size_t i = from; i < to; ++i) ids.push_back(sittings[i].id);
+    COPUNCTAL_TRY(ItemRows rows, ItemRows::ask(database, ids));
+    COPUNCTAL_TRY(auto items, std::move(rows).take());
+    for (std::size_t i = from; i < to; ++i) sittings[i].items = std::move(items[sittings[i].id]);
   }
   return sittings;
 }
@@ -307,67 +179,84 @@ Result<std::vector<std::pair<std::string, std::int64_t>>> Records::loans_of(
   }
 }
 
-Result<bool> Records::has_pseudonym(std::string_view practical_id,
-                                    std::string_view pseudonym) const {
+Result<void> Records::foresee(const std::vector<ToRead>& changes) {
+  std::set<std::string> sitting_set, answer_set, practical_set;
+  for (const ToRead& change : changes) {
+    if (!change.sitting.empty()) sitting_set.insert(change.sitting);
+    if (!change.answer.empty()) answer_set.insert(change.answer);
+    if (!change.practical.empty()) practical_set.insert(change.practical);
+  }
+  const std::vector<std::string> sittings(sitting_set.begin(), sitting_set.end()),
+      answers(answer_set.begin(), answer_set.end()),
+      practicals(practical_set.begin(), practical_set.end());
+  if (sittings.empty() && answers.empty() && practicals.empty()) return {};
+
+  COPUNCTAL_TRY(Statement sitting_rows,
+                rows_of(*database_, std::string(select_sittings) + "sitting_id", sittings));
+  COPUNCTAL_TRY(ItemRows item_rows, ItemRows::ask(*database_, sittings));
+  COPUNCTAL_TRY(AnswerRows answers_of_rows, AnswerRows::ask(*database_, sittings));
   COPUNCTAL_TRY(
-      Statement row,
-      database_->prepare("SELECT 1 FROM sittings WHERE practical_id = ?1 AND pseudonym = ?2"));
-  return row.bind(practical_id).bind(pseudonym).step();
+      Statement answer_rows,
+      rows_of(*database_, with_answer_columns("SELECT", "FROM answers WHERE answer_id"), answers));
+  COPUNCTAL_TRY(
+      Statement practical_rows,
+      rows_of(*database_, std::string(select_practicals) + " WHERE practical_id", practicals));
+  COPUNCTAL_TRY(Statement their_practical_rows,
+                rows_of(*database_,
+                        std::string(select_practicals) +
+                            " WHERE practical_id IN (SELECT practical_id FROM sittings WHERE"
+                            " sitting_id",
+                        sittings, ")"));
+
+  COPUNCTAL_TRY(auto items, std::move(item_rows).take());
+  COPUNCTAL_TRY(auto answers_of, std::move(answers_of_rows).take());
+  for (const std::string& id : sittings) {
+    foresight_.sittings[id] = std::nullopt;
+    foresight_.answers_of[id] = std::move(answers_of[id]);
+  }
+  for (const std::string& id : answers) foresight_.answers[id] = std::nullopt;
+  for (const std::string& id : practicals) foresight_.practicals[id] = std::nullopt;
+  COPUNCTAL_TRY_VOID(for_each(sitting_rows, [&](const Statement& row) {
+    SittingRecord sitting = sitting_in(row);
+    sitting.items = std::move(items[sitting.id]);
+    foresight_.sittings[row.text(0)] = std::move(sitting);
+  }));
+  COPUNCTAL_TRY_VOID(for_each(answer_rows, [&](const Statement& row) {
+    foresight_.answers[row.text(0)] = answer_in(row);
+  }));
+  for (Statement* rows : {&practical_rows, &their_practical_rows})
+    COPUNCTAL_TRY_VOID(for_each(*rows, [&](const Statement& row) {
+      foresight_.practicals[row.text(0)] = practical_in(row);
+    }));
+  return {};
 }
 
-namespace {
-
-std::string text_of(const DrawnStroke& stroke) {
-  return nlohmann::json(stroke).dump();
+Result<std::set<std::string>> Records::pseudonyms_among(
+    std::string_view practical_id, const std::array<std::string, 16>& names) const {
+  COPUNCTAL_TRY(Statement rows,
+                database_->prepare("SELECT pseudonym FROM sittings WHERE practical_id = ?1 AND"
+                                   " pseudonym <> '' AND pseudonym IN (?2, ?3, ?4, ?5, ?6, ?7, ?8,"
+                                   " ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17)"));
+  rows.bind(practical_id);
+  for (const std::string& name : names) rows.bind(name);
+  std::set<std::string> taken;
+  COPUNCTAL_TRY_VOID(for_each(rows, [&](const Statement& row) { taken.insert(row.text(0)); }));
+  return taken;
 }
-
-/// The column was written as points; damage reads as none.
-DrawnStroke stroke_in(const std::string& text) {
-  const auto array = nlohmann::json::parse(text, nullptr, /*allow_exceptions=*/false);
-  DrawnStroke stroke;
-  if (!array.is_array()) return stroke;
-  for (const auto& point : array)
-    if (point.is_array() && point.size() == 3 && point[0].is_number() && point[1].is_number() &&
-        point[2].is_number())
-      stroke.push_back({point[0], point[1], point[2]});
-  return stroke;
-}
-
-}  // namespace
 
 Result<std::vector<AnswerRecord>> Records::answers_of(std::string_view sitting_id) const {
-  std::vector<AnswerRecord> answers;
-  {
-    COPUNCTAL_TRY(Statement rows,
-                  database_->prepare(with_answer_columns(
-                      "SELECT", "FROM answers WHERE sitting_id = ?1 ORDER BY item")));
-    rows.bind(sitting_id);
-    for (;;) {
-      COPUNCTAL_TRY(const bool has_row, rows.step());
-      if (!has_row) break;
-      answers.push_back(answer_in(rows));
-    }
-  }
-  const auto answer_to = [&](std::int64_t item) -> AnswerRecord* {
-    for (AnswerRecord& answer : answers)
-      if (answer.item == item) return &answer;
-    return nullptr;
-  };
-  COPUNCTAL_TRY(const auto voids, voids_of(sitting_id));
-  for (const auto& [item, reason] : voids)
-    if (AnswerRecord* answer = answer_to(item)) answer->is_void = true;
-  COPUNCTAL_TRY(Statement rows, database_->prepare("SELECT item, points FROM strokes"
-                                                   " WHERE sitting_id = ?1 ORDER BY item, stroke"));
-  rows.bind(sitting_id);
-  for (;;) {
-    COPUNCTAL_TRY(const bool has_row, rows.step());
-    if (!has_row) return answers;
-    if (AnswerRecord* answer = answer_to(rows.whole(0)))
-      answer->strokes.push_back(stroke_in(rows.text(1)));
-  }
+  if (const auto known = foresight_.answers_of.find(sitting_id);
+      known != foresight_.answers_of.end())
+    return known->second;
+  const std::array ids = {std::string(sitting_id)};
+  COPUNCTAL_TRY(AnswerRows rows, AnswerRows::ask(*database_, ids));
+  COPUNCTAL_TRY(auto answers, std::move(rows).take());
+  return std::move(answers[ids.front()]);
 }
 
 Result<std::optional<AnswerRecord>> Records::answer(std::string_view id) const {
+  if (const auto known = foresight_.answers.find(id); known != foresight_.answers.end())
+    return known->second;
   COPUNCTAL_TRY(Statement row, database_->prepare(with_answer_columns(
                                    "SELECT", "FROM answers WHERE answer_id = ?1")));
   COPUNCTAL_TRY(const bool is_there, row.bind(id).step());
@@ -392,6 +281,7 @@ Result<std::vector<std::pair<AuditReason, AnswerRecord>>> Records::refused_answe
 }
 
 Result<void> Changes::add(const PracticalRecord& practical) {
+  foresight_.practicals.clear();
   COPUNCTAL_TRY(
       Statement row,
       database_->prepare("INSERT INTO practicals (practical_id, name, created_utc, display,"
@@ -414,10 +304,14 @@ Result<void> Changes::add(const PracticalRecord& practical) {
       .bind(practical.lateness)
       .bind(std::int64_t{practical.again})
       .bind(practical.keep_until)
-      .run();
+      .run_later();
 }
 
 Result<void> Changes::add(const SittingRecord& sitting) {
+  foresight_.sittings.erase(sitting.id);
+  if (const auto known = foresight_.practicals.find(sitting.practical_id);
+      known != foresight_.practicals.end() && known->second)
+    ++known->second->sittings;
   {
     COPUNCTAL_TRY(Statement row,
                   database_->prepare(
@@ -447,28 +341,31 @@ Result<void> Changes::add(const SittingRecord& sitting) {
         .bind(sitting.collect_sha256)
         .bind(sitting.set_hash)
         .bind(sitting.display);
-    if (auto added = row.run(); !added) return added;
+    if (auto added = row.run_later(); !added) return added;
   }
   return add(sitting.id, sitting.items);
 }
 
 Result<void> Changes::add(std::string_view sitting_id, const std::vector<ItemRecord>& items) {
+  foresight_.sittings.erase(std::string(sitting_id));
   for (const ItemRecord& item : items) {
     COPUNCTAL_TRY(Statement row, database_->prepare("INSERT INTO items (sitting_id, item, round,"
                                                     " plate, plate_id, repeats)"
                                                     " VALUES (?1, ?2, ?3, ?4, ?5, ?6)"));
     row.bind(sitting_id).bind(item.item).bind(item.round).bind(item.plate).bind(item.plate_id);
-    if (auto added = row.bind(item.repeats).run(); !added) return added;
+    if (auto added = row.bind(item.repeats).run_later(); !added) return added;
   }
   return {};
 }
 
 Result<void> Changes::add(const AnswerRecord& answer) {
+  foresight_.answers.erase(answer.id);
+  foresight_.answers_of.erase(answer.sitting_id);
   COPUNCTAL_TRY(Statement row, database_->prepare(with_answer_columns(
                                    "INSERT INTO answers (",
                                    ") VALUES (?1,?2,?3,?4,?5,?6,?7,?8,?9,?10,?11,?12,?13,?14,"
                                    "?15,?16,?17)")));
-  COPUNCTAL_TRY_VOID(bind_answer(row, answer).run());
+  COPUNCTAL_TRY_VOID(bind_answer(row, answer).run_later());
   for (std::size_t i = 0; i < answer.strokes.size(); ++i) {
     COPUNCTAL_TRY(Statement stroke,
                   database_->prepare("INSERT INTO strokes (sitting_id, item, stroke, points)"
@@ -477,17 +374,18 @@ Result<void> Changes::add(const AnswerRecord& answer) {
                            .bind(answer.item)
                            .bind(static_cast<std::int64_t>(i))
                            .bind(text_of(answer.strokes[i]))
-                           .run());
+                           .run_later());
   }
   return {};
 }
 
 Result<void> Changes::declare_void(std::string_view sitting_id, std::int64_t item,
                                    std::string_view reason, std::string_view voided_utc) {
+  foresight_.answers_of.erase(std::string(sitting_id));
   COPUNCTAL_TRY(Statement row,
                 database_->prepare("INSERT INTO voids (sitting_id, item, reason, voided_utc)"
                                    " VALUES (?1, ?2, ?3, ?4)"));
-  return row.bind(sitting_id).bind(item).bind(reason).bind(voided_utc).run();
+  return row.bind(sitting_id).bind(item).bind(reason).bind(voided_utc).run_later();
 }
 
 Result<void> Changes::add(const SignOffRecord& sign_off) {
@@ -500,13 +398,13 @@ Result<void> Changes::add(const SignOffRecord& sign_off) {
       .bind(sign_off.supervisor)
       .bind(sign_off.remark)
       .bind(sign_off.signed_utc)
-      .run();
+      .run_later();
 }
 
 Result<void> Changes::add_participation(std::string_view practical_id, std::string_view entry) {
   COPUNCTAL_TRY(Statement row, database_->prepare("INSERT INTO participations (practical_id, entry)"
                                                   " VALUES (?1, ?2) ON CONFLICT DO NOTHING"));
-  return row.bind(practical_id).bind(entry).run();
+  return row.bind(practical_id).bind(entry).run_later();
 }
 
 Result<void> Changes::put(const SheetRating& rating) {
@@ -515,21 +413,27 @@ Result<void> Changes::put(const SheetRating& rating) {
       database_->prepare("INSERT INTO sheet_ratings (rater, sitting_id, rating, kind)"
                          " VALUES (?1, ?2, ?3, ?4) ON CONFLICT (rater, sitting_id)"
                          " DO UPDATE SET rating = excluded.rating, kind = excluded.kind"));
-  return row.bind(rating.rater).bind(rating.sitting_id).bind(rating.rating).bind(rating.kind).run();
+  return row.bind(rating.rater)
+      .bind(rating.sitting_id)
+      .bind(rating.rating)
+      .bind(rating.kind)
+      .run_later();
 }
 
 Result<void> Changes::set_collect_code(std::string_view sitting_id,
                                        std::string_view collect_sha256) {
+  foresight_.sittings.erase(std::string(sitting_id));
   COPUNCTAL_TRY(Statement row, database_->prepare("UPDATE sittings SET collect_sha256 = ?2"
                                                   " WHERE sitting_id = ?1"));
-  return row.bind(sitting_id).bind(collect_sha256).run();
+  return row.bind(sitting_id).bind(collect_sha256).run_later();
 }
 
 Result<void> Changes::keep_practical_until(std::string_view id,
                                            std::optional<std::string_view> day) {
+  foresight_.practicals.erase(std::string(id));
   COPUNCTAL_TRY(Statement row, database_->prepare("UPDATE practicals SET keep_until = ?2"
                                                   " WHERE practical_id = ?1"));
-  return row.bind(id).bind(day).run();
+  return row.bind(id).bind(day).run_later();
 }
 
 Result<void> Changes::refuse(const AnswerRecord& answer, AuditReason reason) {
@@ -552,39 +456,44 @@ Result<void> Changes::note(LogEvent event, std::string_view now_utc, std::string
 }
 
 Result<void> Changes::end_sitting(std::string_view sitting_id, std::string_view ended_utc) {
+  foresight_.sittings.erase(std::string(sitting_id));
   COPUNCTAL_TRY(Statement row, database_->prepare("UPDATE sittings SET state = 'ended',"
                                                   " ended_utc = ?2 WHERE sitting_id = ?1"));
-  return row.bind(sitting_id).bind(ended_utc).run();
+  return row.bind(sitting_id).bind(ended_utc).run_later();
 }
 
 Result<void> Changes::open_practical(std::string_view id, std::string_view card,
                                      std::string_view card_sha256, std::string_view opened_utc) {
+  foresight_.practicals.erase(std::string(id));
   COPUNCTAL_TRY(Statement row,
                 database_->prepare("UPDATE practicals SET state = 'open', card = ?2,"
                                    " card_sha256 = ?3, opened_utc = ?4 WHERE practical_id = ?1"));
-  return row.bind(id).bind(card).bind(card_sha256).bind(opened_utc).run();
+  return row.bind(id).bind(card).bind(card_sha256).bind(opened_utc).run_later();
 }
 
 Result<void> Changes::close_practical(std::string_view id, std::string_view closed_utc) {
+  foresight_ = {};  // its sittings end too
   {
     COPUNCTAL_TRY(Statement row,
                   database_->prepare("UPDATE sittings SET state = 'ended', ended_utc = ?2"
                                      " WHERE practical_id = ?1 AND state = 'running'"));
-    if (auto ended = row.bind(id).bind(closed_utc).run(); !ended) return ended;
+    if (auto ended = row.bind(id).bind(closed_utc).run_later(); !ended) return ended;
   }
   COPUNCTAL_TRY(Statement row,
                 database_->prepare("UPDATE practicals SET state = 'closed', closed_utc = ?2"
                                    " WHERE practical_id = ?1"));
-  return row.bind(id).bind(closed_utc).run();
+  return row.bind(id).bind(closed_utc).run_later();
 }
 
 Result<void> Changes::choose(std::string_view sitting_id, std::string_view tell) {
+  foresight_.sittings.erase(std::string(sitting_id));
   COPUNCTAL_TRY(Statement row,
                 database_->prepare("UPDATE sittings SET tell = ?2 WHERE sitting_id = ?1"));
-  return row.bind(sitting_id).bind(tell).run();
+  return row.bind(sitting_id).bind(tell).run_later();
 }
 
 Result<bool> Changes::remove_sitting(std::string_view sitting_id) {
+  foresight_ = {};
   COPUNCTAL_TRY(Statement row, database_->prepare("DELETE FROM sittings WHERE sitting_id = ?1"));
   if (auto removed = row.bind(sitting_id).run(); !removed)
     return tl::unexpected(std::move(removed).error());

@@ -6,7 +6,9 @@
 
 #include <array>
 #include <cstdint>
+#include <map>
 #include <optional>
+#include <set>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -105,6 +107,14 @@ struct SheetRating {
 /// Why an answer is kept in the audit only.
 enum class AuditReason { conflict, late };
 
+/// What a change is going to read; of many changes it is read at once. What is not named here is
+/// read when it is asked for.
+struct ToRead {
+  std::string sitting = {};  ///< With its items, its practical and its answers.
+  std::string answer = {};   ///< By its id.
+  std::string practical = {};
+};
+
 /// Reading, within one consistent view of the store.
 class Records {
  public:
@@ -118,7 +128,12 @@ class Records {
   /// How many sittings of a practical have each loan.
   Result<std::vector<std::pair<std::string, std::int64_t>>> loans_of(
       std::string_view practical_id) const;
-  Result<bool> has_pseudonym(std::string_view practical_id, std::string_view pseudonym) const;
+  /// Those of the names that somebody has in a practical.
+  Result<std::set<std::string>> pseudonyms_among(std::string_view practical_id,
+                                                 const std::array<std::string, 16>& names) const;
+  /// Reads ahead, at most 256 of each kind. Within a transaction in which nobody else writes.
+  Result<void> foresee(const std::vector<ToRead>& changes);
+
   /// Answers that count, by item.
   Result<std::vector<AnswerRecord>> answers_of(std::string_view sitting_id) const;
   Result<std::optional<AnswerRecord>> answer(std::string_view id) const;
@@ -141,7 +156,16 @@ class Records {
   Result<std::optional<DisplayRecord>> newest_display_record() const;
 
  protected:
+  /// By id; nothing for what is not there. Whoever changes something takes it out.
+  struct Foresight {
+    std::map<std::string, std::optional<SittingRecord>, std::less<>> sittings;
+    std::map<std::string, std::optional<PracticalRecord>, std::less<>> practicals;
+    std::map<std::string, std::optional<AnswerRecord>, std::less<>> answers;
+    std::map<std::string, std::vector<AnswerRecord>, std::less<>> answers_of;
+  };
+
   Database* database_;
+  Foresight foresight_;
 };
 
 /// Writing, within one transaction.

@@ -93,6 +93,7 @@ Result<std::unique_ptr<Store>> Store::connect(const std::string& address,
                                               std::string_view now_utc) {
   COPUNCTAL_TRY(auto writing, Database::connect(address));
   COPUNCTAL_TRY_VOID(migrate(*writing, now_utc, writing->name()));
+  COPUNCTAL_TRY_VOID(writing->check_rights());
   constexpr std::size_t readers = 4;  // each waits for the network
   std::vector<std::unique_ptr<Database>> reading(readers);
   for (auto& one : reading) {
@@ -106,9 +107,13 @@ const std::vector<std::string>& Store::notes() const {
   return inside_->notes;
 }
 
+std::int64_t Store::round_trips() const {
+  return inside_->writer.round_trips();
+}
+
 void Store::submit(std::function<Result<void>(Changes&)> change,
-                   std::function<void(Result<void>, std::exception_ptr)> done) {
-  inside_->writer.submit({std::move(change), std::move(done)});
+                   std::function<void(Result<void>, std::exception_ptr)> done, ToRead to_read) {
+  inside_->writer.submit({std::move(change), std::move(done), std::move(to_read)});
 }
 
 Result<void> Store::read_within(const std::function<void(const Records&)>& work) const {

@@ -4,6 +4,7 @@
 // the commit has returned, so "saved" means saved. Reading has connections of its own.
 #pragma once
 
+#include <cstdint>
 #include <filesystem>
 #include <functional>
 #include <future>
@@ -39,10 +40,15 @@ class Store {
   /// What was put right on opening, in sentences for the person who started the program.
   const std::vector<std::string>& notes() const;
 
+  /// How often changes have waited for a database that is far; 0 with a file.
+  std::int64_t round_trips() const;
+
   /// Makes a change, all of it or nothing. The future is ready when the change is on stable
-  /// storage. An Error from `work` undoes the change; a failure of disk or database is io.
+  /// storage. An Error from `work` undoes the change; a failure of disk or database is io. `work`
+  /// may be called more than once, the last time for good. `to_read`: what it is going to read.
   template <class T>
-  std::future<Result<T>> change(std::function<Result<T>(Changes&)> work) {
+  std::future<Result<T>> change(std::function<Result<T>(Changes&)> work,
+                                const ToRead& to_read = {}) {
     auto promise = std::make_shared<std::promise<Result<T>>>();
     auto answer = std::make_shared<std::optional<T>>();
     submit(
@@ -59,7 +65,8 @@ class Store {
             promise->set_value(std::move(**answer));
           else
             promise->set_value(tl::unexpected(std::move(result).error()));
-        });
+        },
+        to_read);
     return promise->get_future();
   }
 
@@ -76,7 +83,7 @@ class Store {
   struct Inside;
   explicit Store(std::unique_ptr<Inside> inside);
   void submit(std::function<Result<void>(Changes&)> change,
-              std::function<void(Result<void>, std::exception_ptr)> done);
+              std::function<void(Result<void>, std::exception_ptr)> done, ToRead to_read);
   Result<void> read_within(const std::function<void(const Records&)>& work) const;
 
   std::unique_ptr<Inside> inside_;

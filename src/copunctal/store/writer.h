@@ -6,6 +6,7 @@
 #pragma once
 
 #include <condition_variable>
+#include <cstdint>
 #include <deque>
 #include <functional>
 #include <memory>
@@ -13,6 +14,7 @@
 #include <thread>
 
 #include "copunctal/base/result.h"
+#include "copunctal/store/records.h"
 
 namespace copunctal {
 
@@ -25,6 +27,7 @@ struct Command {
   /// Called once, on the writer's thread: with nothing after the commit, with an Error, or with
   /// the exception that the change threw.
   std::function<void(Result<void>, std::exception_ptr)> done;
+  ToRead to_read = {};
 };
 
 class Writer {
@@ -37,6 +40,8 @@ class Writer {
 
   /// Queues a command. With too many waiting it is refused at once (io).
   void submit(Command command);
+
+  std::int64_t round_trips() const;  ///< Of the connection.
 
  private:
   void run();

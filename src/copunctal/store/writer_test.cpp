@@ -3,6 +3,7 @@
 #include <gtest/gtest.h>
 #include <sys/resource.h>
 
+#include <array>
 #include <atomic>
 #include <csignal>
 #include <future>
@@ -267,4 +268,178 @@ TEST_P(WriterOnBoth, that_is_not_told_of_a_failure_keeps_the_group_whole) {
     EXPECT_EQ(is_told, is_there) << i;
     EXPECT_TRUE(i == 3 || is_told) << i;
   }
+}
+
+// ---- a database that is far --------------------------------------------------------------------
+
+namespace {
+
+/// As many sittings of one practical, each with two items.
+void add_sittings(Database& database, int count) {
+  Changes changes(database);
+  if (!changes.add(sample_practical())) throw std::runtime_error("no practical");
+  for (int i = 1; i <= count; ++i) {
+    SittingRecord sitting = sample_sitting(i);
+    sitting.pseudonym = "somebody " + std::to_string(i);
+    if (!changes.add(sitting)) throw std::runtime_error("no sitting");
+  }
+}
+
+/// Reads what an answer is judged by, and adds it; `sees`: how many answers the sitting had.
+std::function<Result<void>(Changes&)> answering(int sitting, int item, int& sees) {
+  return [sitting, item, &sees](Changes& changes) -> Result<void> {
+    const AnswerRecord answer = sample_answer(10 * sitting + item, item, sitting);
+    COPUNCTAL_TRY(const auto its_sitting, changes.sitting(answer.sitting_id));
+    if (!its_sitting) return fail(Error::Kind::not_found, "no sitting");
+    COPUNCTAL_TRY(const auto practical, changes.practical(its_sitting->practical_id));
+    expects(practical.has_value() && its_sitting->items.size() == 2);
+    COPUNCTAL_TRY(const auto answers, changes.answers_of(answer.sitting_id));
+    sees = static_cast<int>(answers.size());
+    COPUNCTAL_TRY(const auto known, changes.answer(answer.id));
+    if (known) return {};
+    return changes.add(answer);
+  };
+}
+
+std::future<Result<void>> submit_answer(Writer& writer, int sitting, int item, int& sees) {
+  auto promise = std::make_shared<std::promise<Result<void>>>();
+  auto future = promise->get_future();
+  writer.submit({answering(sitting, item, sees),
+                 [promise](Result<void> result, std::exception_ptr) {
+                   promise->set_value(std::move(result));
+                 },
+                 {.sitting = sample_id(sitting), .answer = sample_id(10 * sitting + item)}});
+  return future;
+}
+
+struct FarWriter : testing::Test {
+  StorePlace place{DatabaseKind::postgres};
+  std::array<int, 301> seen{};
+
+  void SetUp() override {
+    if (const auto why = PostgresServer::missing()) GTEST_SKIP() << *why;
+  }
+};
+
+}  // namespace
+
+// One way there and back for all that is read, with BEGIN and the lock; one for what is written,
+// with the COMMIT.
+TEST_F(FarWriter, takes_two_round_trips_for_an_answer_and_for_two_hundred) {
+  constexpr int sittings = 201;
+  auto database = place.migrated();
+  add_sittings(*database, sittings);
+  const auto onlooker = place.migrated();
+  Writer writer(std::move(database));
+  const auto trips_of_a_group = [&](int from, int to, int item) {
+    Gate gate;
+    auto held = submit(writer, gate.command());
+    gate.wait_until_entered();
+    std::vector<std::future<Result<void>>> told;
+    for (int i = from; i <= to; ++i)
+      told.push_back(submit_answer(writer, i, item, seen[static_cast<std::size_t>(i)]));
+    const std::int64_t before = writer.round_trips();  // the gate's own COMMIT is still to come
+    gate.open();
+    EXPECT_TRUE(held.get());
+    for (auto& one : told) EXPECT_TRUE(one.get());
+    return writer.round_trips() - before - 1;
+  };
+  // Each statement is prepared at its first use, for a few numbers of rows.
+  EXPECT_GT(trips_of_a_group(1, 1, 0), 2);
+  EXPECT_EQ(trips_of_a_group(1, 1, 1), 2);
+  EXPECT_GT(trips_of_a_group(2, sittings, 0), 2);
+  EXPECT_EQ(trips_of_a_group(2, sittings, 1), 2);
+  EXPECT_EQ(*onlooker->number("SELECT count(*) FROM answers"), 2 * sittings);
+  for (int i = 1; i <= sittings; ++i) EXPECT_EQ(seen[static_cast<std::size_t>(i)], 1);
+}
+
+// What is refused before anything was written does not keep the others apart.
+TEST_F(FarWriter, takes_two_round_trips_beside_one_that_is_refused) {
+  auto database = place.migrated();
+  add_sittings(*database, 4);
+  Writer writer(std::move(database));
+  std::int64_t trips = 0;
+  for (int item = 0; item < 2; ++item) {
+    Gate gate;
+    auto held = submit(writer, gate.command());
+    gate.wait_until_entered();
+    auto first = submit_answer(writer, 1, item, seen[1]);
+    auto refused = submit_answer(writer, 99, item, seen[99]);
+    auto last = submit_answer(writer, 2, item, seen[2]);
+    trips = writer.round_trips();
+    gate.open();
+    EXPECT_TRUE(held.get());
+    EXPECT_TRUE(first.get());
+    EXPECT_EQ(refused.get().error().message, "no sitting");
+    EXPECT_TRUE(last.get());
+    trips = writer.round_trips() - trips - 1;
+  }
+  EXPECT_EQ(trips, 2);
+}
+
+// What a change of the group has done is seen by the next, though both were read beforehand.
+TEST_P(WriterOnBoth, shows_a_change_what_those_before_it_in_its_group_did) {
+  auto database = place.migrated();
+  add_sittings(*database, 2);
+  int first = -1, second = -1, again = -1;
+  std::int64_t sittings = 0;
+  std::optional<std::string> state;
+  {
+    Writer writer(std::move(database));
+    Gate gate;
+    auto held = submit(writer, gate.command());
+    gate.wait_until_entered();
+    const ToRead all{.sitting = sample_id(1), .answer = {}, .practical = sample_id(1)};
+    const auto with_foresight = [&](std::function<Result<void>(Changes&)> change) {
+      writer.submit({std::move(change),
+                     [](Result<void> result, std::exception_ptr) { EXPECT_TRUE(result); }, all});
+    };
+    auto one = submit_answer(writer, 1, 0, first);
+    auto two = submit_answer(writer, 1, 1, second);
+    auto same = submit_answer(writer, 1, 1, again);
+    with_foresight([](Changes& changes) {
+      return changes.end_sitting(sample_id(1), "2030-01-02T04:00:00.000Z");
+    });
+    with_foresight([](Changes& changes) {
+      SittingRecord sitting = sample_sitting(3);
+      sitting.pseudonym = "somebody 3";
+      return changes.add(sitting);
+    });
+    with_foresight([&](Changes& changes) -> Result<void> {
+      COPUNCTAL_TRY(const auto sitting, changes.sitting(sample_id(1)));
+      COPUNCTAL_TRY(const auto practical, changes.practical(sample_id(1)));
+      state = sitting->state;
+      sittings = practical->sittings;
+      return {};
+    });
+    gate.open();
+    EXPECT_TRUE(held.get() && one.get() && two.get() && same.get());
+  }
+  EXPECT_EQ(first, 0);
+  EXPECT_EQ(second, 1);
+  EXPECT_EQ(again, 2);
+  EXPECT_EQ(state, "ended");
+  EXPECT_EQ(sittings, 3);
+  EXPECT_EQ(*place.database()->number("SELECT count(*) FROM answers"), 2);
+}
+
+// A rule of the database that is broken together with good changes, found only by the COMMIT.
+TEST_F(FarWriter, finds_out_who_broke_a_rule) {
+  auto database = place.migrated();
+  add_sittings(*database, 3);
+  Writer writer(std::move(database));
+  Gate gate;
+  auto held = submit(writer, gate.command());
+  gate.wait_until_entered();
+  auto good = submit_answer(writer, 1, 0, seen[1]);
+  auto wrong = submit(writer, [](Changes& changes) {
+    return changes.add(sample_answer(77, /*item=*/7, /*sitting=*/2));  // there is no such item
+  });
+  auto last = submit_answer(writer, 3, 0, seen[3]);
+  gate.open();
+  EXPECT_TRUE(held.get());
+  EXPECT_TRUE(good.get());
+  EXPECT_FALSE(wrong.get());
+  EXPECT_TRUE(last.get());
+  EXPECT_EQ(*place.database()->number("SELECT count(*) FROM answers"), 2);
 }
