@@ -130,7 +130,7 @@ export interface ClassDebrief {
   readonly whom_to_see: string;
 }
 
-const readShare = record<ReadShare>({of: nullable(count), as_drawn: nullable(count), nearly: nullable(text)});
+export const readShare = record<ReadShare>({of: nullable(count), as_drawn: nullable(count), nearly: nullable(text)});
 const score = record<Score>({
   answers: count, bits: finite, expected_bits: finite,
   bins: list(record<Score['bins'][number]>({from: finite, to: finite, predicted: finite, read: readShare})),

@@ -1,6 +1,6 @@
 // Plates shown to a room: what the presenter, the projector and the phones get.
 
-import {type ReadShare, readWords} from './class.ts';
+import {type ReadShare, readShare, readWords} from './class.ts';
 import {count, type Decoder, finite, flag, id, list, nullable, oneOf, record, text} from './decode.ts';
 import {probabilityText} from './words.ts';
 import type {Family} from './wire.ts';
@@ -40,7 +40,6 @@ export interface Show {
   readonly intended_use: string;
 }
 
-const readShare = record<ReadShare>({of: count, as_drawn: nullable(count), nearly: nullable(text)});
 export const show: Decoder<Show> = record<Show>({
   show: id, set: text, display: text, step: count, steps: count, place: count, of: count, phase, over: flag, on_for_ms: nullable(finite),
   plate: record<Show['plate']>({name: text, kind: text, drawn: list(text), rests_on: text}),
