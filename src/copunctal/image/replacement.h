@@ -12,8 +12,8 @@ namespace copunctal {
 /// The errors of writing a picture.
 tl::unexpected<Error> unwritable_picture(const std::filesystem::path& file, const std::string& why);
 
-/// Codecs read and write in pieces of a few thousand bytes; a call of the system for each would take
-/// longer than it need.
+/// Codecs read and write in pieces of a few thousand bytes; a call of the system for each would
+/// take longer than it need.
 inline constexpr std::size_t picture_file_buffer = std::size_t{1} << 16;
 
 class Replacement {

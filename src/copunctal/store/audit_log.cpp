@@ -61,7 +61,8 @@ std::string_view name_of(LogEvent event) {
 }
 
 std::string first_previous_sha256() {
-  return std::string(64, '0');
+  std::string nothing(64, '0');
+  return nothing;
 }
 
 std::string sha256_of(const LogEntry& entry) {

@@ -117,14 +117,11 @@ void Store::submit(std::function<Result<void>(Changes&)> change,
 }
 
 Result<void> Store::read_within(const std::function<void(const Records&)>& work) const {
-  struct Lent {
-    Readers& readers;
-    Database* database;
-    ~Lent() { readers.give_back(database); }
-  } const lent{inside_->readers, inside_->readers.take()};
-  if (auto begun = lent.database->begin_reading(); !begun) return begun;
-  const ReadTransaction transaction(*lent.database);
-  work(Records(*lent.database));
+  const auto give_back = [&](Database* database) { inside_->readers.give_back(database); };
+  const std::unique_ptr<Database, decltype(give_back)> lent(inside_->readers.take(), give_back);
+  if (auto begun = lent->begin_reading(); !begun) return begun;
+  const ReadTransaction transaction(*lent);
+  work(Records(*lent));
   return {};
 }
 
