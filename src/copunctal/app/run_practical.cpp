@@ -7,6 +7,7 @@
 
 #include "copunctal/app/run_sitting_checks.h"
 #include "copunctal/app/run_sitting_sight.h"
+#include "copunctal/app/share_json.h"
 #include "copunctal/base/hash.h"
 #include "copunctal/store/store.h"
 
@@ -70,27 +71,6 @@ PredictionCard card_in(const std::string& text) {
     card.plates.push_back(std::move(plate));
   }
   return card;
-}
-
-Json share_json(const ReadShare& share) {
-  const auto word = [&] {
-    switch (share.nearly) {
-      case ReadShare::Nearly::all:
-        return Json("all but fewer than 5");
-      case ReadShare::Nearly::none:
-        return Json("fewer than 5");
-      case ReadShare::Nearly::too_few:
-        return Json("too few to say");
-      case ReadShare::Nearly::no:
-        break;
-    }
-    return Json(nullptr);
-  };
-  // How many were asked may itself say how many missed something.
-  const bool is_said = share.nearly != ReadShare::Nearly::too_few;
-  return {{"of", is_said ? Json(share.of) : Json(nullptr)},
-          {"as_drawn", share.as_drawn ? Json(*share.as_drawn) : Json(nullptr)},
-          {"nearly", word()}};
 }
 
 Json score_json(const CardScore& score) {

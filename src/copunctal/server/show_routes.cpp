@@ -3,6 +3,7 @@
 #include <nlohmann/json.hpp>
 
 #include "copunctal/app/debrief.h"
+#include "copunctal/app/share_json.h"
 #include "copunctal/base/text.h"
 #include "copunctal/design/plate_set.h"
 #include "copunctal/server/decode.h"
@@ -18,17 +19,6 @@ tl::unexpected<Refusal> refused(Result<T>&& result) {
   return tl::unexpected(refusal_for(std::move(result).error()));
 }
 
-ordered_json json_of(const ReadShare& share) {
-  ordered_json nearly = nullptr;
-  if (share.nearly == ReadShare::Nearly::all) nearly = "all but fewer than 5";
-  if (share.nearly == ReadShare::Nearly::none) nearly = "fewer than 5";
-  if (share.nearly == ReadShare::Nearly::too_few) nearly = "too few to say";
-  const bool is_said = share.nearly != ReadShare::Nearly::too_few;
-  return {{"of", is_said ? ordered_json(share.of) : ordered_json(nullptr)},
-          {"as_drawn", share.as_drawn ? ordered_json(*share.as_drawn) : ordered_json(nullptr)},
-          {"nearly", nearly}};
-}
-
 ordered_json json_of(const ShowTally& tally) {
   ordered_json cells = ordered_json::array();
   for (const auto& [answer, count] : tally.cells)
@@ -36,7 +26,7 @@ ordered_json json_of(const ShowTally& tally) {
         {{"answer", answer}, {"count", count ? ordered_json(*count) : ordered_json(nullptr)}});
   return {{"answered", tally.answered},
           {"told", tally.is_told},
-          {"as_drawn", tally.is_told ? json_of(tally.as_drawn) : ordered_json(nullptr)},
+          {"as_drawn", tally.is_told ? share_json(tally.as_drawn) : ordered_json(nullptr)},
           {"cells", cells}};
 }
 
