@@ -2,20 +2,13 @@
 // computed eyes, some of them lent.
 
 import assert from 'node:assert/strict';
-import {mkdirSync, readdirSync, readFileSync, statSync} from 'node:fs';
-import {networkInterfaces} from 'node:os';
+import {readdirSync, readFileSync, statSync} from 'node:fs';
 import {join} from 'node:path';
 import {describe, test} from 'node:test';
 
-import {assertAccessible, call, eyeReads, openPage, startBoth, startProgram} from './harness.mjs';
+import {assertAccessible, call, eyeReads, openPage, roomAddress, shot, startBoth, startProgram} from './harness.mjs';
 
 const {program, browser} = await startBoth();
-
-async function shot(page, name) {
-  if (!process.env.COPUNCTAL_SHOTS) return;
-  mkdirSync(process.env.COPUNCTAL_SHOTS, {recursive: true});
-  await page.screenshot({path: join(process.env.COPUNCTAL_SHOTS, `${name}.png`), fullPage: true});
-}
 
 async function begin(practical, more = {}) {
   const reply = await call(program, 'POST', `/api/practicals/${practical}/sittings`, {consent: true, tell: 'tell', sex_at_birth: null, purposes: ['class'], ...more});
@@ -172,14 +165,12 @@ describe('a class', () => {
     await context.close();
   });
 
-  // An address other than loopback, as a room's network would have it.
-  const address = Object.values(networkInterfaces()).flat().find(({family, internal}) => family === 'IPv4' && !internal)?.address;
-  test('joins with devices of its own, by code, over the room’s network', {skip: address === undefined && 'this machine has no network address'}, async () => {
-    const served = await startProgram({more: ['--lan-plain', '--interface', address]});
+  test('joins with devices of its own, by code, over the room’s network', {skip: roomAddress === undefined && 'this machine has no network address'}, async () => {
+    const served = await startProgram({more: ['--lan-plain', '--interface', roomAddress]});
     try {
       const {body: practical} = await call(served, 'POST', '/api/practicals', {name: 'Over the network'});
       const {body: door} = await call(served, 'GET', '/api/class');
-      assert.match(door.network.address, new RegExp(`^http://${address.replaceAll('.', '\\.')}:\\d+/$`));
+      assert.match(door.network.address, new RegExp(`^http://${roomAddress.replaceAll('.', '\\.')}:\\d+/$`));
       const base = door.network.address.slice(0, -1);
 
       // The instructor's page shows how to join.

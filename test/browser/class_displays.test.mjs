@@ -1,12 +1,10 @@
 // Plates made for a kind of display that joined, while the class is there.
 
 import assert from 'node:assert/strict';
-import {networkInterfaces} from 'node:os';
 import {test} from 'node:test';
 
-import {assertAccessible, call, openPage, startBrowser, startProgram} from './harness.mjs';
+import {assertAccessible, call, openPage, roomAddress, startBrowser, startProgram} from './harness.mjs';
 
-const address = Object.values(networkInterfaces()).flat().find(({family, internal}) => family === 'IPv4' && !internal)?.address;
 
 const CHECKED = {
   display: 'display-p3/oled', card_px: null, device_pixel_ratio: 1, screen_px: [1920, 1080], screen_at: [0, 0], colour_depth: 24, gamut: 'p3', tone_matches: [],
@@ -23,8 +21,8 @@ function madeFor(page, practical) {
   }, practical);
 }
 
-test('plates are made for the displays that joined, and shown from then on', {timeout: 400_000, skip: address === undefined && 'this machine has no network address'}, async () => {
-  const served = await startProgram({more: ['--lan-plain', '--interface', address]});
+test('plates are made for the displays that joined, and shown from then on', {timeout: 400_000, skip: roomAddress === undefined && 'this machine has no network address'}, async () => {
+  const served = await startProgram({more: ['--lan-plain', '--interface', roomAddress]});
   const browser = await startBrowser();
   try {
     const {body: practical} = await call(served, 'POST', '/api/practicals', {name: 'Two kinds of screens'});

@@ -1,23 +1,13 @@
 // A demonstrator runs a class from a device of their own, over TLS and by keyboard alone, and sees nobody's sitting.
 
 import assert from 'node:assert/strict';
-import {mkdirSync} from 'node:fs';
-import {networkInterfaces} from 'node:os';
 import {join} from 'node:path';
 import {after, describe, test} from 'node:test';
 
-import {assertAccessible, call, openPage, startBrowser, startProgram} from './harness.mjs';
+import {assertAccessible, call, openPage, roomAddress, shot, startBrowser, startProgram} from './harness.mjs';
 
-// An address other than loopback: from loopback everybody is the instructor.
-const address = Object.values(networkInterfaces()).flat().find(({family, internal}) => family === 'IPv4' && !internal)?.address;
 const browser = await startBrowser();
 after(() => browser.close());
-
-async function shot(page, name) {
-  if (!process.env.COPUNCTAL_SHOTS) return;
-  mkdirSync(process.env.COPUNCTAL_SHOTS, {recursive: true});
-  await page.screenshot({path: join(process.env.COPUNCTAL_SHOTS, `${name}.png`), fullPage: true});
-}
 
 /** Goes on by Tab until `wanted` has the focus, and sees that the focus shows. */
 async function tabTo(page, wanted) {
@@ -65,10 +55,10 @@ async function answerNothing(page, state) {
   }
 }
 
-describe('a demonstrator', {skip: address === undefined && 'this machine has no network address'}, () => {
+describe('a demonstrator', {skip: roomAddress === undefined && 'this machine has no network address'}, () => {
   for (const {device, viewport} of [{device: 'laptop', viewport: {width: 1366, height: 768}}, {device: 'phone', viewport: {width: 390, height: 844}}]) {
     test(`opens, locks, watches how many are where, and closes, on a ${device}`, {timeout: 180_000}, async () => {
-      const program = await startProgram({more: ['--lan', '--interface', address]});
+      const program = await startProgram({more: ['--lan', '--interface', roomAddress]});
       try {
         const {body: practical} = await call(program, 'POST', '/api/practicals', {name: 'Thursday', prepare: true});
         const {body: {network}} = await call(program, 'GET', '/api/class');

@@ -5,11 +5,9 @@
 //   COPUNCTAL_SHOTS     a directory for pictures of the page, for looking at
 
 import assert from 'node:assert/strict';
-import {mkdirSync} from 'node:fs';
-import {join} from 'node:path';
 import {describe, test} from 'node:test';
 
-import {assertAccessible, call, openPage, startBoth} from './harness.mjs';
+import {assertAccessible, call, openPage, shot, startBoth} from './harness.mjs';
 
 const {program, browser} = await startBoth();
 
@@ -31,12 +29,6 @@ async function recordIt(page) {
   await goTo(page, 'Result');
   await page.getByRole('button', {name: 'Record this check'}).click();
   await page.getByText('What was found').waitFor();
-}
-
-async function shot(page, name) {
-  if (!process.env.COPUNCTAL_SHOTS) return;
-  mkdirSync(process.env.COPUNCTAL_SHOTS, {recursive: true});
-  await page.screenshot({path: join(process.env.COPUNCTAL_SHOTS, `${name}.png`), fullPage: true});
 }
 
 /** The codes of one column of the screen across the canvas that stands, as it was really shown, in the display's pixels. */

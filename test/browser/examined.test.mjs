@@ -2,19 +2,11 @@
 // signing, the other eye; plates that come again, a code to come back with, credit, and sheets that a class judges blind.
 
 import assert from 'node:assert/strict';
-import {mkdirSync} from 'node:fs';
-import {join} from 'node:path';
 import {describe, test} from 'node:test';
 
-import {assertAccessible, call, eyeReads, openPage, plateStands, startBoth} from './harness.mjs';
+import {assertAccessible, call, eyeReads, openPage, plateStands, shot, startBoth} from './harness.mjs';
 
 const {program, browser} = await startBoth();
-
-async function shot(page, name) {
-  if (!process.env.COPUNCTAL_SHOTS) return;
-  mkdirSync(process.env.COPUNCTAL_SHOTS, {recursive: true});
-  await page.screenshot({path: join(process.env.COPUNCTAL_SHOTS, `${name}.png`), fullPage: true});
-}
 
 const stateOf = async (sitting) => (await call(program, 'GET', `/api/sittings/${sitting}`)).body;
 

@@ -5,11 +5,10 @@
 
 import assert from 'node:assert/strict';
 import {createHash} from 'node:crypto';
-import {mkdirSync} from 'node:fs';
 import {join} from 'node:path';
 import {describe, test} from 'node:test';
 
-import {assertAccessible, call, openPage, startBoth} from './harness.mjs';
+import {assertAccessible, call, openPage, shot, startBoth} from './harness.mjs';
 
 const {program, browser} = await startBoth();
 
@@ -50,12 +49,6 @@ async function valueOf(page, cone) {
 async function settled(page, observer) {
   await page.waitForFunction((wanted) => decodeURIComponent(location.search).includes(`observer=${wanted}`), observer);
   await page.waitForLoadState('networkidle');
-}
-
-async function shot(page, name) {
-  if (!process.env.COPUNCTAL_SHOTS) return;
-  mkdirSync(process.env.COPUNCTAL_SHOTS, {recursive: true});
-  await page.screenshot({path: join(process.env.COPUNCTAL_SHOTS, `${name}.png`), fullPage: true});
 }
 
 /** What the page says it did a second during a drag of two seconds. */

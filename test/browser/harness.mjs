@@ -2,9 +2,9 @@
 
 import {execFile, spawn} from 'node:child_process';
 import assert from 'node:assert/strict';
-import {cp, mkdtemp, readFile, rm, writeFile} from 'node:fs/promises';
+import {cp, mkdir, mkdtemp, readFile, rm, writeFile} from 'node:fs/promises';
 import {createRequire} from 'node:module';
-import {tmpdir} from 'node:os';
+import {networkInterfaces, tmpdir} from 'node:os';
 import {dirname, join, resolve} from 'node:path';
 import {after} from 'node:test';
 import {fileURLToPath} from 'node:url';
@@ -19,6 +19,16 @@ const run = promisify(execFile);
 /** The program that serves the pages, and the program that reads a plate as an observer would. */
 export const PROGRAM = resolve(process.env.COPUNCTAL_PROGRAM ?? join(ROOT, 'build/release/copunctal'));
 export const EYE = resolve(process.env.COPUNCTAL_EYE ?? join(ROOT, 'build/release/test/tools/simulated_eye'));
+
+/** An address other than loopback, as a room's network would have it: from loopback everybody is the instructor. Undefined where there is none. */
+export const roomAddress = Object.values(networkInterfaces()).flat().find(({family, internal}) => family === 'IPv4' && !internal)?.address;
+
+/** A picture of the page for somebody to look at, where COPUNCTAL_SHOTS names a directory. */
+export async function shot(page, name) {
+  if (!process.env.COPUNCTAL_SHOTS) return;
+  await mkdir(process.env.COPUNCTAL_SHOTS, {recursive: true});
+  await page.screenshot({path: join(process.env.COPUNCTAL_SHOTS, `${name}.png`), fullPage: true});
+}
 
 /** The first start makes the plate set. */
 const START_LIMIT_MS = 240_000;

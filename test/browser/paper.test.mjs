@@ -1,19 +1,13 @@
 // Sheets of paper: printed, typed in by keyboard, loaded as a file, scored, and not kept by the program.
 
 import assert from 'node:assert/strict';
-import {mkdirSync, readdirSync, readFileSync, statSync} from 'node:fs';
+import {readdirSync, readFileSync, statSync} from 'node:fs';
 import {join} from 'node:path';
 import {describe, test} from 'node:test';
 
-import {assertAccessible, call, openPage, startBoth} from './harness.mjs';
+import {assertAccessible, call, openPage, shot, startBoth} from './harness.mjs';
 
 const {program, browser} = await startBoth();
-
-async function shot(page, name) {
-  if (!process.env.COPUNCTAL_SHOTS) return;
-  mkdirSync(process.env.COPUNCTAL_SHOTS, {recursive: true});
-  await page.screenshot({path: join(process.env.COPUNCTAL_SHOTS, `${name}.png`), fullPage: true});
-}
 
 describe('on paper', () => {
   test('a sheet is typed in by keyboard and scored as a sitting is', {timeout: 180_000}, async () => {

@@ -1,15 +1,11 @@
 // What somebody with a phone goes through, 390 × 844, by finger: everything fits, can be hit and read, and nothing speaks of keys.
 
 import assert from 'node:assert/strict';
-import {mkdirSync} from 'node:fs';
-import {networkInterfaces} from 'node:os';
-import {join} from 'node:path';
 import {after, describe, test} from 'node:test';
 
-import {assertAccessible, call, eyeReads, openPage, plateStands, startBrowser, startProgram} from './harness.mjs';
+import {assertAccessible, call, eyeReads, openPage, plateStands, roomAddress, shot, startBrowser, startProgram} from './harness.mjs';
 
-const address = Object.values(networkInterfaces()).flat().find(({family, internal}) => family === 'IPv4' && !internal)?.address;
-const program = await startProgram({more: address === undefined ? [] : ['--lan-plain', '--interface', address]});
+const program = await startProgram({more: roomAddress === undefined ? [] : ['--lan-plain', '--interface', roomAddress]});
 after(() => program.stop());
 // A finger, and nothing that hovers; the browsers of the other tests have a mouse.
 const browser = await startBrowser('--blink-settings=primaryHoverType=1,availableHoverTypes=1,primaryPointerType=2,availablePointerTypes=2');
@@ -21,10 +17,7 @@ const PHONE = {viewport: {width: 390, height: 844}, deviceScaleFactor: 2, hasTou
 
 /** Nothing sticks out, no target is smaller than 24 pixels, and axe finds nothing. */
 async function assertFits(page, where) {
-  if (process.env.COPUNCTAL_SHOTS) {
-    mkdirSync(process.env.COPUNCTAL_SHOTS, {recursive: true});
-    await page.screenshot({path: join(process.env.COPUNCTAL_SHOTS, `phone-${where.replaceAll(' ', '-')}.png`), fullPage: true});
-  }
+  await shot(page, `phone-${where.replaceAll(' ', '-')}`);
   const found = await page.evaluate(() => ({
     wide: document.documentElement.scrollWidth > document.documentElement.clientWidth,
     // A link within a sentence is as high as its line.

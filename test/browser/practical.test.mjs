@@ -10,24 +10,18 @@
 import assert from 'node:assert/strict';
 import {execFile} from 'node:child_process';
 import {createHash} from 'node:crypto';
-import {existsSync, mkdirSync, readdirSync} from 'node:fs';
+import {existsSync, readdirSync} from 'node:fs';
 import {join} from 'node:path';
 import {describe, test} from 'node:test';
 import {promisify} from 'node:util';
 
-import {assertAccessible, call, eyeReads, nextStage, openPage, platePixels, startBoth} from './harness.mjs';
+import {assertAccessible, call, eyeReads, nextStage, openPage, platePixels, shot, startBoth} from './harness.mjs';
 
 const run = promisify(execFile);
 /** Long enough that no plate blanks before a slow machine has asked the eye. */
 const EXPOSURE_S = 20;
 
 const {program, browser} = await startBoth();
-
-async function shot(page, name) {
-  if (!process.env.COPUNCTAL_SHOTS) return;
-  mkdirSync(process.env.COPUNCTAL_SHOTS, {recursive: true});
-  await page.screenshot({path: join(process.env.COPUNCTAL_SHOTS, `${name}.png`), fullPage: true});
-}
 
 /** Starts a practical on the start page and returns its id. */
 async function startPractical(page, name) {

@@ -2,20 +2,14 @@
 // gone afterwards.
 
 import assert from 'node:assert/strict';
-import {existsSync, mkdirSync, readdirSync, readFileSync, statSync} from 'node:fs';
+import {existsSync, readdirSync, readFileSync, statSync} from 'node:fs';
 import {join} from 'node:path';
 import {describe, test} from 'node:test';
 
-import {assertAccessible, call, openPage, startBoth} from './harness.mjs';
+import {assertAccessible, call, openPage, shot, startBoth} from './harness.mjs';
 
 const WORDS = 'INVENTED: rehearsal, nobody took part';
 const {program, browser} = await startBoth();
-
-async function shot(page, name) {
-  if (!process.env.COPUNCTAL_SHOTS) return;
-  mkdirSync(process.env.COPUNCTAL_SHOTS, {recursive: true});
-  await page.screenshot({path: join(process.env.COPUNCTAL_SHOTS, `${name}.png`), fullPage: true});
-}
 
 async function assertMarked(page, where) {
   await page.getByRole('complementary', {name: 'Rehearsal'}).getByText(WORDS).waitFor();

@@ -3,20 +3,13 @@
 import assert from 'node:assert/strict';
 import {spawn} from 'node:child_process';
 import {mkdtemp, readdir, rm} from 'node:fs/promises';
-import {mkdirSync} from 'node:fs';
-import {networkInterfaces, tmpdir} from 'node:os';
+import {tmpdir} from 'node:os';
 import {join} from 'node:path';
 import {describe, test} from 'node:test';
 
-import {assertAccessible, call, openPage, PROGRAM, startBoth} from './harness.mjs';
+import {assertAccessible, call, openPage, PROGRAM, roomAddress, shot, startBoth} from './harness.mjs';
 
 const {program, browser} = await startBoth();
-
-async function shot(page, name) {
-  if (!process.env.COPUNCTAL_SHOTS) return;
-  mkdirSync(process.env.COPUNCTAL_SHOTS, {recursive: true});
-  await page.screenshot({path: join(process.env.COPUNCTAL_SHOTS, `${name}.png`), fullPage: true});
-}
 
 async function fits(page) {
   assert.ok(await page.evaluate(() => document.documentElement.scrollWidth <= window.innerWidth), 'nothing sticks out');
@@ -99,12 +92,11 @@ describe('the devices of a room', () => {
     await context.close();
   });
 
-  const address = Object.values(networkInterfaces()).flat().find(({family, internal}) => family === 'IPv4' && !internal)?.address;
-  test('are told of by `preflight` as they come, and nothing of them is stored', {skip: address === undefined && 'this machine has no network address'}, async () => {
-    const preflight = await startPreflight('--lan-plain', '--interface', address);
+  test('are told of by `preflight` as they come, and nothing of them is stored', {skip: roomAddress === undefined && 'this machine has no network address'}, async () => {
+    const preflight = await startPreflight('--lan-plain', '--interface', roomAddress);
     const [, onDevice] = await preflight.said(/On each device: (\S+)\n/);
     const [, here] = await preflight.said(/On this computer: (\S+)\n/);
-    assert.match(onDevice, new RegExp(`^http://${address.replaceAll('.', '\\.')}:\\d+/preflight#[0-9A-Z]{8}$`));
+    assert.match(onDevice, new RegExp(`^http://${roomAddress.replaceAll('.', '\\.')}:\\d+/preflight#[0-9A-Z]{8}$`));
 
     const base = new URL(onDevice).origin;
     const phone = await openPage(browser, base, {viewport: {width: 390, height: 844}, deviceScaleFactor: 2});

@@ -2,25 +2,17 @@
 // tally that points to nobody.
 
 import assert from 'node:assert/strict';
-import {mkdirSync, readdirSync, readFileSync, statSync} from 'node:fs';
-import {networkInterfaces} from 'node:os';
+import {readdirSync, readFileSync, statSync} from 'node:fs';
 import {join} from 'node:path';
 import {after, describe, test} from 'node:test';
 
-import {assertAccessible, call, openPage, platePixels, startBrowser, startProgram} from './harness.mjs';
+import {assertAccessible, call, openPage, platePixels, roomAddress, shot, startBrowser, startProgram} from './harness.mjs';
 
-// An address other than loopback, so that several phones can join; without one this computer answers alone.
-const address = Object.values(networkInterfaces()).flat().find(({family, internal}) => family === 'IPv4' && !internal)?.address;
-const program = await startProgram({more: address === undefined ? [] : ['--lan-plain', '--interface', address]});
+// By the room's address several phones can join; without one this computer answers alone.
+const program = await startProgram({more: roomAddress === undefined ? [] : ['--lan-plain', '--interface', roomAddress]});
 after(() => program.stop());
 const browser = await startBrowser();
 after(() => browser.close());
-
-async function shot(page, name) {
-  if (!process.env.COPUNCTAL_SHOTS) return;
-  mkdirSync(process.env.COPUNCTAL_SHOTS, {recursive: true});
-  await page.screenshot({path: join(process.env.COPUNCTAL_SHOTS, `${name}.png`), fullPage: true});
-}
 
 /** Joins without a browser; returns how such a phone asks. */
 async function phone(door) {
@@ -97,7 +89,7 @@ describe('a show', () => {
     await wall.context.close();
   });
 
-  test('counts what phones answer, hides small cells and stores nothing', {timeout: 120_000, skip: address === undefined && 'this machine has no network address'}, async () => {
+  test('counts what phones answer, hides small cells and stores nothing', {timeout: 120_000, skip: roomAddress === undefined && 'this machine has no network address'}, async () => {
     const {page, context, quiet, show} = await begin();
     const {body: door} = await call(program, 'GET', '/api/class');
     const own = await openPage(browser, door.network.address.slice(0, -1), {viewport: {width: 390, height: 844}});

@@ -3,11 +3,9 @@
 // Environment as in practical.test.mjs. A stand-in for the program makes no sets, so nothing is tested on one.
 
 import assert from 'node:assert/strict';
-import {mkdirSync} from 'node:fs';
-import {join} from 'node:path';
 import {after, before, describe, test} from 'node:test';
 
-import {assertAccessible, call, eyeReads, nextStage, openPage, platePixels, PROGRAM, startBrowser, startProgram} from './harness.mjs';
+import {assertAccessible, call, eyeReads, nextStage, openPage, platePixels, PROGRAM, shot, startBrowser, startProgram} from './harness.mjs';
 
 const NO_SETS = PROGRAM.endsWith('.mjs') && 'this program makes no sets';
 const ARROWS = {up: 'ArrowUp', right: 'ArrowRight', down: 'ArrowDown', left: 'ArrowLeft'};
@@ -15,12 +13,6 @@ const ARROWS = {up: 'ArrowUp', right: 'ArrowRight', down: 'ArrowDown', left: 'Ar
 let browser;
 before(async () => { browser = await startBrowser(); });
 after(async () => { await browser?.close(); });
-
-async function shot(page, name) {
-  if (!process.env.COPUNCTAL_SHOTS) return;
-  mkdirSync(process.env.COPUNCTAL_SHOTS, {recursive: true});
-  await page.screenshot({path: join(process.env.COPUNCTAL_SHOTS, `${name}.png`), fullPage: true});
-}
 
 const GATES = {'gate 1': [0.03, 0.312], 'gate 2': [0.368, 0.03], 'gate 3': [0.632, 0.03], 'gate 4': [0.97, 0.312]};
 async function drawTo(page, gate) {
