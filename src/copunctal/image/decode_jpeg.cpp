@@ -6,6 +6,8 @@
 #include <vector>
 
 #include <jpeglib.h>
+// After it.
+#include <jerror.h>
 
 #include "copunctal/image/decoders.h"
 #include "copunctal/image/exif.h"
@@ -15,12 +17,18 @@ namespace {
 
 class JpegSource : public PictureSource {
  public:
-  JpegSource(std::FILE* file, std::string name) : file_(file), name_(std::move(name)) {
+  JpegSource(std::FILE* file, std::string name) : name_(std::move(name)) {
     jpeg_.err = jpeg_std_error(&errors_.manager);
     errors_.manager.error_exit = on_error;
     errors_.manager.emit_message = on_message;
     errors_.manager.output_message = on_output;
     jpeg_create_decompress(&jpeg_);
+    input_.file = file;
+    input_.manager.init_source = on_start;
+    input_.manager.fill_input_buffer = on_empty;
+    input_.manager.skip_input_data = on_skip;
+    input_.manager.resync_to_restart = jpeg_resync_to_restart;
+    input_.manager.term_source = on_start;
   }
   JpegSource(const JpegSource&) = delete;
   JpegSource& operator=(const JpegSource&) = delete;
@@ -78,6 +86,37 @@ class JpegSource : public PictureSource {
     if (level < 0) ++errors_of(jpeg).warnings;
   }
   static void on_output(j_common_ptr) {}
+  // The library's own buffer holds 4 KiB, and so near to an end its decoder goes a slower way.
+  struct Input {
+    jpeg_source_mgr manager{};
+    std::FILE* file = nullptr;
+    std::array<JOCTET, std::size_t{1} << 16> bytes{};
+  };
+  static void on_start(j_decompress_ptr) {}
+  static boolean on_empty(j_decompress_ptr jpeg) {
+    auto& input = *reinterpret_cast<Input*>(jpeg->src);  // the manager is its first member
+    std::size_t got = std::fread(input.bytes.data(), 1, input.bytes.size(), input.file);
+    if (got == 0) {
+      // Told to be at its end, the decoder fills up what is missing.
+      WARNMS(jpeg, JWRN_JPEG_EOF);
+      input.bytes[0] = 0xff;
+      input.bytes[1] = JPEG_EOI;
+      got = 2;
+    }
+    input.manager.next_input_byte = input.bytes.data();
+    input.manager.bytes_in_buffer = got;
+    return TRUE;
+  }
+  static void on_skip(j_decompress_ptr jpeg, long count) {
+    if (count <= 0) return;
+    auto left = static_cast<std::size_t>(count);
+    while (left > jpeg->src->bytes_in_buffer) {
+      left -= jpeg->src->bytes_in_buffer;
+      on_empty(jpeg);
+    }
+    jpeg->src->next_input_byte += left;
+    jpeg->src->bytes_in_buffer -= left;
+  }
   // A progressive picture may have any number of scans over the same pixels.
   static void on_progress(j_common_ptr jpeg) {
     constexpr int most_scans = 200;
@@ -88,7 +127,7 @@ class JpegSource : public PictureSource {
 
   bool read_header() {
     if (setjmp(errors_.back)) return false;
-    jpeg_stdio_src(&jpeg_, file_);
+    jpeg_.src = &input_.manager;
     constexpr unsigned longest_marker = 0xffff;
     jpeg_save_markers(&jpeg_, JPEG_APP0 + 1, longest_marker);
     jpeg_save_markers(&jpeg_, JPEG_APP0 + 2, longest_marker);
@@ -128,9 +167,9 @@ class JpegSource : public PictureSource {
                               errors_.message.empty() ? "is a damaged JPEG" : errors_.message);
   }
 
-  std::FILE* file_;
   std::string name_;
   Errors errors_;
+  Input input_;
   jpeg_decompress_struct jpeg_{};
   jpeg_progress_mgr progress_{};
   bool is_ink_ = false;

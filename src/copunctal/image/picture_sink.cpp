@@ -12,6 +12,8 @@
 #include <vector>
 
 #include <jpeglib.h>
+// After it.
+#include <jerror.h>
 #include <png.h>
 #include <tiffio.h>
 #include <unistd.h>
@@ -164,9 +166,40 @@ class JpegSink : public FileSink {
     errors.message = std::ferror(errors.file) != 0 ? system_words() : words.data();
     std::longjmp(errors.back, 1);
   }
+  // The library's own buffer holds 4 KiB, and so near to its end a block is written twice.
+  struct Output {
+    jpeg_destination_mgr manager{};
+    std::FILE* file = nullptr;
+    std::array<JOCTET, std::size_t{1} << 16> bytes{};
+  };
+  static Output& output_of(j_compress_ptr jpeg) {
+    return *reinterpret_cast<Output*>(jpeg->dest);  // the manager is its first member
+  }
+  static void on_start(j_compress_ptr jpeg) {
+    Output& output = output_of(jpeg);
+    output.manager.next_output_byte = output.bytes.data();
+    output.manager.free_in_buffer = output.bytes.size();
+  }
+  static void put(j_compress_ptr jpeg, std::size_t count) {
+    Output& output = output_of(jpeg);
+    if (std::fwrite(output.bytes.data(), 1, count, output.file) != count)
+      ERREXIT(jpeg, JERR_FILE_WRITE);
+  }
+  static boolean on_full(j_compress_ptr jpeg) {
+    put(jpeg, output_of(jpeg).bytes.size());
+    on_start(jpeg);
+    return TRUE;
+  }
+  static void on_end(j_compress_ptr jpeg) {
+    put(jpeg, output_of(jpeg).bytes.size() - output_of(jpeg).manager.free_in_buffer);
+  }
   bool start() {
     if (setjmp(errors_.back)) return false;
-    jpeg_stdio_dest(&jpeg_, out_.file());
+    output_.file = out_.file();
+    output_.manager.init_destination = on_start;
+    output_.manager.empty_output_buffer = on_full;
+    output_.manager.term_destination = on_end;
+    jpeg_.dest = &output_.manager;
     jpeg_.image_width = static_cast<JDIMENSION>(header_.width);
     jpeg_.image_height = static_cast<JDIMENSION>(header_.height);
     jpeg_.input_components = 3;
@@ -198,6 +231,7 @@ class JpegSink : public FileSink {
   }
 
   Errors errors_;
+  Output output_;
   jpeg_compress_struct jpeg_{};
   std::vector<std::uint8_t> plain_;
 };

@@ -164,6 +164,29 @@ TEST_F(Pictures, SurviveLossyFormatsNearly) {
   }
 }
 
+// What a program of somebody's puts before the picture is skipped, however long it is.
+TEST_F(Pictures, OfJpegComeAfterLongSegments) {
+  const PictureHeader header = header_of(160, 120);
+  write_whole(directory / "a.jpg", header, smooth(header));
+  const auto plain = read_whole(directory / "a.jpg", trusted());
+  ASSERT_TRUE(plain.has_value());
+  const std::string whole = *read_file(directory / "a.jpg");
+  // ITU-T T.81, B.2.4.6: application data, with a length that counts itself.
+  constexpr std::size_t longest = 0xffff;
+  std::string segment = "\xff\xe5\xff\xff";
+  segment.resize(2 + longest, '\x55');
+  std::string padded = whole.substr(0, 2);
+  for (int i = 0; i < 5; ++i) padded += segment;
+  padded += whole.substr(2);
+  ASSERT_TRUE(write_file(padded, directory / "b.jpg").has_value());
+  const auto read = read_whole(directory / "b.jpg", trusted());
+  ASSERT_TRUE(read.has_value()) << read.error().message;
+  EXPECT_EQ(read->bytes, plain->bytes);
+  // Cut off within them it is damaged, not endless.
+  ASSERT_TRUE(write_file(padded.substr(0, 3 * longest), directory / "c.jpg").has_value());
+  EXPECT_FALSE(read_whole(directory / "c.jpg", trusted()).has_value());
+}
+
 TEST_F(Pictures, SayWhatAFormatCannotKeep) {
   EXPECT_EQ(lost_in(PictureFormat::png, header_of(1, 1, 16, true)), "");
   EXPECT_NE(lost_in(PictureFormat::jpeg, header_of(1, 1, 8, true)), "");

@@ -315,9 +315,19 @@ inline void decode_block(const std::uint8_t* __restrict rgb, Planes& __restrict 
 #endif
 }
 
+// How many of a view's channels differ: of a plane through white and the display's blue red and
+// green are the same number, of a view in grey all are. Such a one is worked out once.
+enum class Channels { differ, blue_differs, are_one };
+// The channel that one is worked out as.
+template <Channels channels>
+constexpr std::size_t source_of(std::size_t channel) {
+  if constexpr (channels == Channels::differ) return channel;
+  return channels == Channels::blue_differs && channel == 2 ? 2 : 0;
+}
+
 // Light to light in range, or, where it may, below 0. Returns how many leave it; with flags, one a
 // pixel, where wanted.
-template <bool two_sided, bool may_stay_below>
+template <bool two_sided, bool may_stay_below, Channels channels>
 inline std::size_t map_block(const KernelPlan& plan, Planes& planes, std::uint8_t* outside) {
   // Not by the arrays' own functions, which are the standard library's.
   float numbers[15];
@@ -337,7 +347,9 @@ inline std::size_t map_block(const KernelPlan& plan, Planes& planes, std::uint8_
             b = loaded(&planes.channel[2][i]);
     F seen[3];
     for (std::size_t row = 0; row < 3; ++row)
-      seen[row] = a[3 * row] * r + a[3 * row + 1] * g + a[3 * row + 2] * b;
+      seen[row] = source_of<channels>(row) == row
+                      ? a[3 * row] * r + a[3 * row + 1] * g + a[3 * row + 2] * b
+                      : seen[source_of<channels>(row)];
     if constexpr (two_sided) {
       const F part = smaller(n[0] * r + n[1] * g + n[2] * b, F{});
       for (std::size_t row = 0; row < 3; ++row) seen[row] += k[row] * part;
@@ -351,42 +363,50 @@ inline std::size_t map_block(const KernelPlan& plan, Planes& planes, std::uint8_
       __builtin_memcpy(outside + i, &flags, lanes);
     }
     for (std::size_t c = 0; c < 3; ++c)
-      store(smaller(may_stay_below ? seen[c] : larger(seen[c], F{}), all(1)),
-            &planes.channel[c][i]);
+      if (source_of<channels>(c) == c)
+        store(smaller(may_stay_below ? seen[c] : larger(seen[c], F{}), all(1)),
+              &planes.channel[c][i]);
   }
   std::int32_t sum = 0;
   for (int i = 0; i < lanes; ++i) sum += count[i];
   return static_cast<std::size_t>(sum);
 }
 
+template <Channels channels>
 inline void encode_block(const Planes& planes, std::uint16_t* __restrict rgb) {
   alignas(64) std::int32_t codes[3][block];
-  for (std::size_t c = 0; c < 3; ++c)
+  for (std::size_t c = 0; c < 3; ++c) {
+    if (source_of<channels>(c) != c) continue;
     for (std::size_t i = 0; i < block; i += lanes) {
       const I whole = encoded<std::uint16_t>(loaded(&planes.channel[c][i]));
       __builtin_memcpy(&codes[c][i], &whole, sizeof whole);
     }
+  }
   for (std::size_t i = 0; i < block; ++i)
-    for (std::size_t c = 0; c < 3; ++c) rgb[3 * i + c] = static_cast<std::uint16_t>(codes[c][i]);
+    for (std::size_t c = 0; c < 3; ++c)
+      rgb[3 * i + c] = static_cast<std::uint16_t>(codes[source_of<channels>(c)][i]);
 }
+template <Channels channels>
 inline void encode_block(const Planes& planes, std::uint8_t* rgb) {
   for (std::size_t i = 0; i < block; i += lanes) {
     Pixels codes{};
     for (std::size_t c = 0; c < 3; ++c)
-      codes.channel[c] = encoded<std::uint8_t>(loaded(&planes.channel[c][i]));
+      codes.channel[c] = source_of<channels>(c) == c
+                             ? encoded<std::uint8_t>(loaded(&planes.channel[c][i]))
+                             : codes.channel[source_of<channels>(c)];
     keep(codes, rgb + 3 * i);
   }
 }
 
-template <bool two_sided, class Number>
+template <bool two_sided, Channels channels, class Number>
 inline std::size_t run(const KernelPlan& plan, Number* rgb, std::size_t pixels,
                        std::uint8_t* outside) {
   Planes planes{};
   const auto run_block = [&](Number* codes, std::uint8_t* flags) {
     decode_block(codes, planes);
-    const std::size_t count = map_block < two_sided,
-                      keeping_clips && sizeof(Number) == 1 > (plan, planes, flags);
-    encode_block(planes, codes);
+    constexpr bool may_stay_below = keeping_clips && sizeof(Number) == 1;
+    const std::size_t count = map_block<two_sided, may_stay_below, channels>(plan, planes, flags);
+    encode_block<channels>(planes, codes);
     return count;
   };
   std::size_t count = 0, at = 0;
@@ -408,8 +428,13 @@ inline std::size_t run(const KernelPlan& plan, Number* rgb, std::size_t pixels,
 template <class Number>
 inline std::size_t run_rows(const KernelPlan& plan, Number* rgb, std::size_t pixels,
                             std::uint8_t* outside) {
-  return plan.two_sided ? run<true>(plan, rgb, pixels, outside)
-                        : run<false>(plan, rgb, pixels, outside);
+  if (plan.two_sided) return run<true, Channels::differ>(plan, rgb, pixels, outside);
+  const auto is_first_row = [&](std::size_t row) {
+    return __builtin_memcmp(&plan.a, reinterpret_cast<const char*>(&plan.a) + 12 * row, 12) == 0;
+  };
+  if (!is_first_row(1)) return run<false, Channels::differ>(plan, rgb, pixels, outside);
+  if (!is_first_row(2)) return run<false, Channels::blue_differs>(plan, rgb, pixels, outside);
+  return run<false, Channels::are_one>(plan, rgb, pixels, outside);
 }
 
 }  // namespace

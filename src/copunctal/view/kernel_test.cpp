@@ -181,6 +181,35 @@ TEST(Kernel, GivesTheSameBytesWithEveryInstructionSet) {
   expect_same_bytes<std::uint16_t>(65535);
 }
 
+// Channels that are the same number are worked out once: a plan of two sides whose second changes
+// nothing goes the way of all, and gives the same.
+template <class Number>
+void expect_worked_out_once(std::uint32_t most) {
+  RandomStream random(32);
+  for (const auto& [name, equal_rows] :
+       {std::pair{"deutan:0", 2}, {"protan:0", 2}, {"rod-monochromat", 3}, {"deutan:6", 1}}) {
+    const KernelPlan plan = *ViewMap::make(*observer_from(name), srgb())->kernel_plan();
+    int rows = 0;
+    for (std::size_t row = 0; row < 3; ++row)
+      rows += std::equal(plan.a.begin(), plan.a.begin() + 3, plan.a.begin() + 3 * row) ? 1 : 0;
+    EXPECT_EQ(rows, equal_rows) << name;
+    KernelPlan general = plan;
+    general.two_sided = true;
+    std::vector<Number> codes(3 * 20'003);
+    for (Number& code : codes) code = static_cast<Number>(random.below(most + 1));
+    for (const KernelSet set : sets_here()) {
+      std::vector<Number> seen = codes, wanted = codes;
+      const std::size_t count = run_kernel(plan, seen.data(), seen.size() / 3, nullptr, set);
+      EXPECT_EQ(count, run_kernel(general, wanted.data(), wanted.size() / 3, nullptr, set));
+      EXPECT_EQ(seen, wanted) << name << " set " << static_cast<int>(set);
+    }
+  }
+}
+TEST(Kernel, WorksEqualChannelsOutOnce) {
+  expect_worked_out_once<std::uint8_t>(255);
+  expect_worked_out_once<std::uint16_t>(65535);
+}
+
 TEST(Kernel, KeepsBlackAndWhite) {
   const KernelPlan plan = {.a = {1, 0, 0, 0, 1, 0, 0, 0, 1}};
   for (const KernelSet set : sets_here()) {

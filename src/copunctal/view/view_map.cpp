@@ -294,6 +294,13 @@ std::optional<KernelPlan> ViewMap::kernel_plan() const {
     }
   } else {
     a = matrix_of([&](const LinearRgb& colour) { return direct_(colour); });
+    // Rows that are the same but for rounding are made the same: the kernel works them out once.
+    for (std::size_t row = 1; row < 3; ++row) {
+      double furthest = 0;
+      for (std::size_t p = 0; p < 3; ++p)
+        furthest = std::max(furthest, std::abs(a[row][p] - a[0][p]));
+      if (furthest < 1e-12) a[row] = a[0];
+    }
   }
   for (std::size_t row = 0; row < 3; ++row)
     for (std::size_t p = 0; p < 3; ++p) plan.a[3 * row + p] = static_cast<float>(a[row][p]);
