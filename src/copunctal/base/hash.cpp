@@ -1,22 +1,21 @@
 #include "copunctal/base/hash.h"
 
 #include <array>
+#include <cstdint>
 
-#include <openssl/evp.h>
-
-#include "copunctal/base/expects.h"
+#include <nettle/sha2.h>
 
 namespace copunctal {
 
 std::string sha256_hex(std::span<const std::byte> bytes) {
-  std::array<unsigned char, 32> digest{};
-  unsigned int length = 0;
-  const int ok =
-      EVP_Digest(bytes.data(), bytes.size(), digest.data(), &length, EVP_sha256(), nullptr);
-  expects(ok == 1 && length == digest.size());
+  sha256_ctx state{};
+  sha256_init(&state);
+  sha256_update(&state, bytes.size(), reinterpret_cast<const std::uint8_t*>(bytes.data()));
+  std::array<std::uint8_t, SHA256_DIGEST_SIZE> digest{};
+  sha256_digest(&state, digest.size(), digest.data());
   constexpr std::string_view digits = "0123456789abcdef";
   std::string text;
-  for (const unsigned char byte : digest) {
+  for (const std::uint8_t byte : digest) {
     text += digits[byte >> 4];
     text += digits[byte & 15];
   }
