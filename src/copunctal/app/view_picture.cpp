@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cstring>
+#include <utility>
 
 #include "copunctal/base/expects.h"
 #include "copunctal/base/text.h"
@@ -18,8 +19,7 @@ namespace fs = std::filesystem;
 // columns.
 class Sampler {
  public:
-  Sampler(const Observer& observer, const Display& display, std::int64_t pixels)
-      : auditor_(observer, display), tally_(auditor_) {
+  Sampler(Auditor auditor, std::int64_t pixels) : auditor_(std::move(auditor)), tally_(auditor_) {
     // The mean of so many is sure to a few thousandths; two decimals are said.
     constexpr std::int64_t enough = 1 << 11;
     stride_ = std::max<std::int64_t>(1, pixels / enough) | 1;
@@ -136,7 +136,8 @@ fs::path original_beside(const fs::path& out) {
 
 Result<ViewReport> view_picture(const ViewJob& job, const Observer& observer,
                                 const Display& display) {
-  COPUNCTAL_TRY(ViewMap map, ViewMap::make(observer, display, job.method));
+  const Fundamentals normal = fundamentals_of(Observer{}), other = fundamentals_of(observer);
+  COPUNCTAL_TRY(ViewMap map, ViewMap::from(normal, other, observer, display, job.method));
   std::optional<AffineStep> step;
   if (job.exact) {
     COPUNCTAL_TRY(step, map.step_into_range());
@@ -160,7 +161,8 @@ Result<ViewReport> view_picture(const ViewJob& job, const Observer& observer,
   if (job.exact) {
     COPUNCTAL_TRY(beside, open_sink(original_beside(job.out), header, embedded));
   }
-  Sampler sampler(observer, display, static_cast<std::int64_t>(header.width) * header.height);
+  Sampler sampler(Auditor(normal, other, observer, display),
+                  static_cast<std::int64_t>(header.width) * header.height);
   Strips strips(map, sampler, header, display, step);
   constexpr std::size_t strip_bytes = 1U << 19;
   const std::size_t stride = header.stride(), most = std::max<std::size_t>(1, strip_bytes / stride);

@@ -20,10 +20,11 @@ std::array<double, 3> cones_of(const ConeExcitation& c) {
   return {c.l, c.m, c.s};
 }
 
-ViewMap exact_map(const Observer& observer, const Display& display) {
+ViewMap exact_map(const Fundamentals& normal, const Fundamentals& other, const Observer& observer,
+                  const Display& display) {
   const std::optional<ViewMethod> method =
       missing_cone(observer) ? std::optional(ViewMethod::half_planes) : std::nullopt;
-  auto map = ViewMap::make(observer, display, method);
+  auto map = ViewMap::from(normal, other, observer, display, method);
   expects(map.has_value());
   return *std::move(map);
 }
@@ -32,11 +33,16 @@ ViewMap exact_map(const Observer& observer, const Display& display) {
 
 Auditor::Auditor(const Observer& observer, const Display& display,
                  const AuditThresholds& thresholds)
-    : exact_(exact_map(observer, display)),
+    : Auditor(fundamentals_of(Observer{}), fundamentals_of(observer), observer, display,
+              thresholds) {}
+
+Auditor::Auditor(const Fundamentals& normal, const Fundamentals& other, const Observer& observer,
+                 const Display& display, const AuditThresholds& thresholds)
+    : exact_(exact_map(normal, other, observer, display)),
       light_(display.curves),
       curves_(display.curves),
-      lms_(lms_from_linear_rgb(fundamentals_of(Observer{}), display)),
-      theirs_(lms_from_linear_rgb(fundamentals_of(observer), display)),
+      lms_(lms_from_linear_rgb(normal, display)),
+      theirs_(lms_from_linear_rgb(other, display)),
       xyz_(xyz_from_linear_rgb(display)),
       white_(xyz_({1, 1, 1})),
       thresholds_(thresholds) {
@@ -45,17 +51,20 @@ Auditor::Auditor(const Observer& observer, const Display& display,
     missing_ = observer.kind == ObserverKind::protan   ? 0
                : observer.kind == ObserverKind::deutan ? 1
                                                        : 2;
-    line_ = *ViewMap::make(observer, display, ViewMethod::line);
+    line_ = *ViewMap::from(normal, other, observer, display, ViewMethod::line);
   } else if (exact_.method() == ViewMethod::grey) {
     claim_ = Claim::monochromat;
   }
-  flare_ = flare_of(display);
+  flare_ = flare_of(normal, display);
 }
 
 double flare_of(const Display& display) {
+  return flare_of(fundamentals_of(Observer{}), display);
+}
+double flare_of(const Fundamentals& normal, const Display& display) {
   // Keeps ratios near black meaningful.
   constexpr double least = 0.005;
-  const ConeExcitation veil = veil_excitation(fundamentals_of(Observer{}), display);
+  const ConeExcitation veil = veil_excitation(normal, display);
   return std::max(least, (veil.l + veil.m) / 2);
 }
 

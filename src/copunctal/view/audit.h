@@ -51,6 +51,8 @@ struct AuditThresholds {
 /// The flare added to cone excitations, of white: .005, or what the display's black and
 /// surroundings come to.
 double flare_of(const Display& display);
+/// The same from given fundamentals of the nominal normal.
+double flare_of(const Fundamentals& normal, const Display& display);
 
 /// One pixel's errors.
 struct PixelError {
@@ -64,6 +66,9 @@ struct PixelError {
 class Auditor {
  public:
   Auditor(const Observer& observer, const Display& display, const AuditThresholds& thresholds = {});
+  /// The same from given fundamentals of the nominal normal and the observer.
+  Auditor(const Fundamentals& normal, const Fundamentals& other, const Observer& observer,
+          const Display& display, const AuditThresholds& thresholds = {});
 
   /// Linear light; the original in the display's range, the view anywhere.
   PixelError compare(const LinearRgb& original, const LinearRgb& view) const;
