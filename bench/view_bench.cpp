@@ -176,7 +176,7 @@ void whole_views() {
     };
     const Used idle = run(command(small));
     // In turns, so that what else the machine does falls on both.
-    constexpr int tries = 9;
+    constexpr int tries = 15;
     std::vector<double> ratios;
     Used ours, vips;
     for (int i = 0; i < tries; ++i) {
