@@ -185,21 +185,91 @@ describe('the page of views', {skip: MOCKED}, async () => {
     await context.close();
   });
 
-  test('figures are given in three kinds, and what is no picture is refused with words', {timeout: 120_000}, async () => {
+  test('everything shown can be kept as a figure of three kinds, and what is no picture is refused with words', {timeout: 240_000}, async () => {
     const {page, context, quiet} = await open();
     await look(page, original);
-    for (const [name, start] of [['SVG', '<svg'], ['PNG', '\x89PNG'], ['PDF', '%PDF']]) {
+    await page.getByText(/Error \d\.\d\d on average/).waitFor({timeout: 30_000});
+    const keep = async (what, ground, kind) => {
       const waiting = page.waitForEvent('download');
-      await page.getByRole('link', {name, exact: true}).first().click();
-      const bytes = readFileSync(await (await waiting).path()).toString('latin1');
-      assert.ok(bytes.startsWith(start), `${name} begins with ${start}`);
-      if (name === 'SVG') for (const words of ['<title>', '<desc>', 'not for diagnosis', 'CC0', 'reduced CIEDE2000', 'srgb/oled']) assert.ok(bytes.includes(words), words);
-    }
+      await page.getByRole('link', {name: `${what}, ${kind} on ${ground} ground`, exact: true}).click();
+      const bytes = readFileSync(await (await waiting).path());
+      writeFileSync(join(process.env.COPUNCTAL_SHOTS ?? scratch, `figure-${what.replaceAll(' ', '-')}-${ground}.${kind.toLowerCase()}`), bytes);
+      const start = {SVG: '<svg', PNG: '\x89PNG', PDF: '%PDF'}[kind];
+      assert.ok(bytes.toString('latin1').startsWith(start), `${what}: ${kind} begins with ${start}`);
+      return bytes.toString('utf8');
+    };
+    const figures = async (what, words) => {
+      // It stays open when what is kept becomes another.
+      const ways = page.locator('details', {has: page.getByText(`Keep ${what} as a figure`, {exact: true})});
+      if (await ways.getAttribute('open') === null) await ways.locator('summary').click();
+      const svg = await keep(what, 'light', 'SVG');
+      for (const word of ['<title>', '<desc>', 'not for diagnosis', 'CC0', 'srgb/oled', ...words]) assert.ok(svg.includes(word), `${what}: ${word}`);
+      assert.ok(svg.includes('fill="#ffffff"') && (await keep(what, 'dark', 'SVG')).includes('fill="#141414"'), `${what}: two grounds`);
+      await keep(what, 'light', 'PNG');
+      await keep(what, 'dark', 'PNG');
+    };
+    await figures('original and view', ['reduced CIEDE2000', 'method plane']);
+    await keep('original and view', 'dark', 'PDF');
+    await figures('the cone curves', ['The cone curves of deutan:0', '>L<', '>M<', '>S<']);
+    await figures('where it errs', ['Where our view for deutan:0 errs', 'darker the larger']);
+    await figures('the strip', ['deutan dichromat', '28 nm', '>5 nm<']);
+    const cross = async (across, down) => {
+      await page.getByLabel('Across, %').fill(String(across));
+      await page.getByLabel('Down, %').fill(String(down));
+      await page.getByRole('button', {name: 'Pick the colour there'}).click();
+    };
+    await cross(30, 40);
+    await page.getByText(/% of the picture is the same to/).waitFor();
+    const share = /([\d.]+) % of the picture/.exec(await page.getByText(/% of the picture is the same to/).textContent())[1];
+    await figures('what is the same', [`${share} % of the picture is the same to deutan:0 as colour 1`]);
+    await cross(60, 30);
+    const row = page.getByRole('row', {name: /^protan:10 /});
+    await row.waitFor();
+    const distance = await row.getByRole('cell').first().textContent();
+    await figures('how far they are apart', [`protan:10: ${distance}.`, 'deutan:0']);
+    await page.getByLabel(/^Other view: drop/).setInputFiles(original);
+    await page.getByText('Where the other view errs.').waitFor({timeout: 30_000});
+    await figures('where the other view errs', ['Where another']);
+    const address = await page.getByRole('link', {name: 'original and view, SVG on light ground', exact: true}).getAttribute('href');
+    const refused = [];
+    for (const [asked, status] of [
+      ['what=all', 422], ['what=same', 422], ['what=same&at=9999,1', 422], ['what=same&at=1,1&to=-1,1', 422], ['what=same&at=here', 422], ['kind=gif', 422],
+      ['ground=red', 422], ['as=nobody', 422], [`what=errors&view=${'0'.repeat(32)}`, 404],
+    ]) refused.push([asked, await page.evaluate(async (place) => (await fetch(place)).status, `${address.split('?')[0]}?${asked}`), status]);
+    assert.deepEqual(refused.filter(([, got, wanted]) => got !== wanted), []);
     const text = join(scratch, 'text.png');
     writeFileSync(text, 'no picture at all');
     await page.getByLabel(/^Picture: drop/).setInputFiles(text);
     await page.getByRole('alert').getByText(/no PNG, JPEG/).waitFor();
-    quiet({allow: [422]});
+    quiet({allow: [404, 422]});
+    await context.close();
+  });
+
+  test('an eye can be chosen by its name, of any age, by keyboard', {timeout: 120_000}, async () => {
+    const {page, context, quiet} = await open();
+    await look(page, original);
+    const choice = page.getByLabel('Whose eye');
+    assert.equal(await choice.inputValue(), 'deutan:0');
+    await choice.focus();
+    for (const [eye, words, method] of [
+      ['rod-monochromat', 'a rod monochromat', 'grey'], ['s-cone-monochromat', 'an S-cone monochromat', 'grey'], ['tritan', 'a tritan without', 'half-planes'],
+      ['protan:10', 'a protan, residual separation 10 nm', 'substitution'],
+    ]) {
+      await choice.selectOption(eye);
+      await page.getByRole('heading', {name: new RegExp(`As ${words}`)}).waitFor();
+      await page.getByText(`right of it the view: method ${method}.`).waitFor();
+      await page.getByText(/Error \d+\.\d\d on average/).waitFor({timeout: 30_000});
+    }
+    // A curve that is moved is an eye of no name.
+    await page.getByRole('slider', {name: /^L cone curve/}).press('ArrowRight');
+    await page.getByRole('option', {name: 'as the curves stand: protan:11'}).waitFor({state: 'attached'});
+    const before = await page.evaluate(() => document.querySelector('canvas.over-it').toDataURL());
+    await page.getByLabel('Age').fill('75');
+    await page.waitForFunction((first) => document.querySelector('canvas.over-it').toDataURL() !== first, before);
+    await page.getByRole('heading', {name: 'As a protan, residual separation 11 nm of 28, 75 years old gets it'}).waitFor();
+    await assertAccessible(page, 'views with an eye chosen');
+    await shot(page, 'views-chosen');
+    quiet();
     await context.close();
   });
 

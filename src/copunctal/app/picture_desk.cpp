@@ -3,8 +3,6 @@
 #include <algorithm>
 #include <cerrno>
 #include <cmath>
-#include <cstdlib>
-#include <filesystem>
 #include <system_error>
 #include <utility>
 
@@ -13,14 +11,8 @@
 #include <unistd.h>
 
 #include "copunctal/app/audit_view.h"
-#include "copunctal/app/debrief.h"
-#include "copunctal/app/moment_directory.h"
-#include "copunctal/app/paper_process.h"
-#include "copunctal/base/files.h"
-#include "copunctal/base/text.h"
 #include "copunctal/colour/encoding.h"
 #include "copunctal/display/write_profile.h"
-#include "copunctal/image/png.h"
 #include "copunctal/image/sandboxed.h"
 #include "copunctal/reader/predict.h"
 #include "copunctal/view/apart.h"
@@ -85,30 +77,6 @@ struct Looked {
   Observer observer;
   Display display;
 };
-
-std::string base64(std::string_view bytes) {
-  constexpr std::string_view letters =
-      "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
-  std::string text;
-  for (std::size_t i = 0; i < bytes.size(); i += 3) {
-    std::uint32_t group = 0;
-    const std::size_t got = std::min<std::size_t>(3, bytes.size() - i);
-    for (std::size_t k = 0; k < 3; ++k)
-      group = group << 8 | (k < got ? static_cast<unsigned char>(bytes[i + k]) : 0U);
-    for (std::size_t k = 0; k < 4; ++k)
-      text += k <= got ? letters[group >> (18 - 6 * k) & 63] : '=';
-  }
-  return text;
-}
-
-// Pages carry pictures in themselves.
-Result<std::string> png_in_text(const Picture& picture, const std::string& profile) {
-  COPUNCTAL_TRY(const MomentDirectory scratch, MomentDirectory::make());
-  const std::filesystem::path file = scratch.path() / "picture.png";
-  COPUNCTAL_TRY_VOID(write_png(picture, file, profile));
-  COPUNCTAL_TRY(const std::string bytes, read_file(file));
-  return "data:image/png;base64," + base64(bytes);
-}
 
 }  // namespace
 
@@ -249,11 +217,6 @@ Result<SameForWhom> PictureDesk::same(std::string_view id, const std::string& ob
   return same;
 }
 
-Result<std::string> figure_file(const std::string& svg, std::string_view kind) {
-  if (kind == "svg") return svg;
-  return printed(kind == "pdf" ? PaperKind::pdf : PaperKind::png, {svg});
-}
-
 Result<ViewPlan> view_plan(const std::string& observer, std::string_view display_name) {
   COPUNCTAL_TRY(const Display display, named_display(display_name));
   COPUNCTAL_TRY(const Observer who, observer_from(observer));
@@ -280,51 +243,9 @@ Result<std::vector<ApartFor>> apart_for_all(const Code& a, const Code& b,
   return all;
 }
 
-Result<std::string> PictureDesk::figure(std::string_view id, const std::string& observer,
-                                        bool dark) const {
-  COPUNCTAL_TRY(const Looked looked, looked_at(*this, id, observer));
-  COPUNCTAL_TRY(const auto both, compared(id, observer, {}));
-  COPUNCTAL_TRY(const ViewMap map, ViewMap::make(looked.observer, looked.display));
-  const std::string profile = profile_of(looked.display);
-  COPUNCTAL_TRY(const std::string before, png_in_text(*looked.picture.preview, profile));
-  COPUNCTAL_TRY(const std::string after, png_in_text(*both->view, profile));
-  constexpr int width = 1600, height = 900;
-  const std::string paper = dark ? "#141414" : "#ffffff", ink = dark ? "#f2f2f2" : "#141414";
-  const std::string who = name_of(looked.observer);
-  const std::string title = "The same picture as " + who + " gets it";
-  const std::string caption = fmt::format("Left: original. Right: as {} gets it, method {}; {}.",
-                                          who, name_of(map.method()), audit_words(both->audit));
-  std::string body = fmt::format(
-      "<rect width=\"{}\" height=\"{}\" fill=\"{}\"/>\n<g fill=\"{}\" font-family=\"sans-serif\">\n"
-      "<text x=\"60\" y=\"70\" font-size=\"34\" font-weight=\"bold\">{}</text>\n",
-      width, height, paper, ink, xml_text(title));
-  int x = 60;
-  for (const auto& [picture, label] :
-       {std::pair{before, std::string("original")}, {after, "as " + who + " gets it"}}) {
-    body += fmt::format(
-        "<image x=\"{0}\" y=\"100\" width=\"720\" height=\"560\" "
-        "preserveAspectRatio=\"xMidYMid meet\" href=\"{1}\"/>\n"
-        "<text x=\"{0}\" y=\"695\" font-size=\"24\">{2}</text>\n",
-        x, picture, xml_text(label));
-    x += 760;
-  }
-  int y = 740;
-  for (const std::string& line :
-       {caption, "The number says " + std::string(audit_claim(looked.observer)) + ".",
-        "Display " + looked.display.name + ": " + looked.display.status + ".",
-        std::string(
-            "Cones: CIE 170-1:2006. Sources: copunctal sources. The figure's drawing is free "
-            "to reuse (CC0); the picture in it is its maker's."),
-        std::string(intended_use())})
-    for (const std::string& part : wrapped(line, 150)) {
-      body +=
-          fmt::format("<text x=\"60\" y=\"{}\" font-size=\"18\">{}</text>\n", y, xml_text(part));
-      y += 23;
-    }
-  return fmt::format(
-      "<svg xmlns=\"http://www.w3.org/2000/svg\" role=\"img\" viewBox=\"0 0 {0} {1}\" "
-      "width=\"{0}\" height=\"{1}\">\n<title>{2}</title>\n<desc>{3}</desc>\n{4}</g>\n</svg>\n",
-      width, height, xml_text(title), xml_text(caption), body);
+std::string_view apart_words(double distance) {
+  if (distance < 1) return "cannot tell them apart";
+  return distance < 3 ? "barely apart" : distance < 10 ? "apart" : "far apart";
 }
 
 }  // namespace copunctal

@@ -72,10 +72,6 @@ class PictureDesk {
                       std::string_view view) const;
   Result<SameForWhom> same(std::string_view id, const std::string& observer, int x, int y) const;
 
-  /// A figure of 1600 x 900: original and view side by side with title, caption, sources, display
-  /// and licence, as SVG; `dark` on dark ground.
-  Result<std::string> figure(std::string_view id, const std::string& observer, bool dark) const;
-
  private:
   // A view beside its original, for one observer.
   struct Compared {
@@ -94,13 +90,12 @@ class PictureDesk {
   mutable std::shared_ptr<const Compared> last_compared_;
 };
 
-/// A figure's SVG as the bytes of an "svg", "png" or "pdf" file (expects one of these). Errors: io.
-Result<std::string> figure_file(const std::string& svg, std::string_view kind);
-
 /// For pages: what their kernel needs. Displays by name only. Errors: usage.
 Result<ViewPlan> view_plan(const std::string& observer, std::string_view display);
 
 /// Of two codes on a display, for the standard observers. Errors: usage.
 Result<std::vector<ApartFor>> apart_for_all(const Code& a, const Code& b, std::string_view display);
+/// What such a distance comes to.
+std::string_view apart_words(double distance);
 
 }  // namespace copunctal

@@ -32,7 +32,9 @@ std::string json_of(const ViewPlan& plan) {
 std::string json_of(const std::vector<ApartFor>& all) {
   Json distances = Json::array();
   for (const ApartFor& one : all)
-    distances.push_back({{"observer", one.observer}, {"distance", rounded(one.distance, 2)}});
+    distances.push_back({{"observer", one.observer},
+                         {"distance", rounded(one.distance, 2)},
+                         {"words", apart_words(one.distance)}});
   return Json{{"distances", std::move(distances)}, {"intended_use", intended_use()}}.dump();
 }
 

@@ -5,6 +5,7 @@
 
 #include "copunctal/app/audit_view.h"
 #include "copunctal/app/display_desk.h"
+#include "copunctal/app/picture_figures.h"
 #include "copunctal/app/run_practical.h"
 #include "copunctal/base/text.h"
 #include "copunctal/display/keep_display.h"
@@ -271,6 +272,25 @@ std::string colour_space_of_taken(const TakenPicture& picture) {
   return std::string(colour_space_of_named(picture.display));
 }
 
+// What a figure is to show.
+Answered<FigureAsked> figure_in(const std::map<std::string, std::string>& asked,
+                                std::string_view what) {
+  const auto named = figure_named(what);
+  if (!named) return tl::unexpected(refusal_for(named.error()));
+  const std::string ground = or_else(asked, "ground", "light");
+  if (ground != "light" && ground != "dark")
+    return refuse(422, "ground", "must be light or dark", "ask for one of these");
+  FigureAsked figure{
+      *named, or_else(asked, "as", "normal"), or_else(asked, "view", ""), {}, ground == "dark"};
+  for (const char* place : {"at", "to"})
+    if (const std::string text = or_else(asked, place, ""); !text.empty()) {
+      COPUNCTAL_TRY(const auto pixel, chromaticity_in(text));
+      figure.picked.push_back({static_cast<int>(std::clamp(pixel.x, -1.0, 1e6)),
+                               static_cast<int>(std::clamp(pixel.y, -1.0, 1e6))});
+    }
+  return figure;
+}
+
 void add_pictures(Router& router, PictureDesk& desk) {
   const PictureDesk& looks = desk;
   router.add(Access::instructor, "POST", std::string(picture_path),
@@ -334,14 +354,15 @@ void add_pictures(Router& router, PictureDesk& desk) {
   router.add(
       Access::instructor, "GET", one + "/figure",
       [&looks](const Request& request, const PathParts& parts) -> Answered<Response> {
-        COPUNCTAL_TRY(const auto asked, questions_in(request.query(), {"as", "ground", "kind"}));
+        COPUNCTAL_TRY(
+            const auto asked,
+            questions_in(request.query(), {"as", "ground", "kind", "what", "view", "at", "to"}));
         const std::string kind = or_else(asked, "kind", "svg"),
-                          ground = or_else(asked, "ground", "light");
+                          what = or_else(asked, "what", "view");
         if (kind != "svg" && kind != "png" && kind != "pdf")
           return refuse(422, "kind", "must be svg, png or pdf", "ask for one of these");
-        if (ground != "light" && ground != "dark")
-          return refuse(422, "ground", "must be light or dark", "ask for one of these");
-        auto svg = looks.figure(parts[0], or_else(asked, "as", "normal"), ground == "dark");
+        COPUNCTAL_TRY(const FigureAsked figure, figure_in(asked, what));
+        auto svg = picture_figure(looks, parts[0], figure);
         if (!svg) return tl::unexpected(refusal_for(std::move(svg).error()));
         auto file = figure_file(*svg, kind);
         if (!file) return tl::unexpected(refusal_for(std::move(file).error()));
@@ -349,8 +370,8 @@ void add_pictures(Router& router, PictureDesk& desk) {
         response.content_type = kind == "svg"   ? "image/svg+xml"
                                 : kind == "png" ? "image/png"
                                                 : "application/pdf";
-        response.headers.emplace_back("Content-Disposition",
-                                      "attachment; filename=\"copunctal-view." + kind + "\"");
+        response.headers.emplace_back(
+            "Content-Disposition", "attachment; filename=\"copunctal-" + what + "." + kind + "\"");
         response.text = *std::move(file);
         return response;
       });

@@ -1,6 +1,6 @@
 import {expect, test} from 'vitest';
 
-import {audit, auditWords, distanceWords, sizeFrom, takenPicture, thinned} from './looks.ts';
+import {audit, auditWords, sizeFrom, takenPicture, thinned} from './looks.ts';
 
 const spread = {mean: 0.104, p95: 0.21, max: 0.52};
 const good = {reduced_de00: spread, floor_de00: {...spread, mean: 0.09}, share_out_of_range: 0.1, pixels: 9, claim: 'whether'};
@@ -23,8 +23,4 @@ test('a strip’s pictures leave out whole pixels', () => {
   expect([small.width, small.height]).toEqual([3, 2]);
   expect(Array.from(small.rgb.subarray(0, 6))).toEqual([0, 1, 2, 6, 7, 8]);
   expect(Array.from(small.rgb.subarray(9, 12))).toEqual([30, 31, 32]);
-});
-
-test('distances in words', () => {
-  expect([0.5, 2, 5, 50].map(distanceWords)).toEqual(['cannot tell them apart', 'barely apart', 'apart', 'far apart']);
 });

@@ -43,8 +43,9 @@ export const audit: Decoder<Audit> = record<Audit>({
 export interface Apart {
   readonly observer: string;
   readonly distance: number;
+  readonly words: string;
 }
-export const apart = record<{readonly distances: readonly Apart[]}>({distances: list(record<Apart>({observer: text, distance: finite}))});
+export const apart = record<{readonly distances: readonly Apart[]}>({distances: list(record<Apart>({observer: text, distance: finite, words: text}))});
 
 /** R, G, B codes of a picture of any shape. */
 export interface Codes {
@@ -79,9 +80,4 @@ export function thinned({width, height, rgb, colourSpace}: Codes, most: number):
 export function auditWords({reduced_de00: error, floor_de00: floor}: Audit): string {
   return `error ${error.mean.toFixed(2)} on average, ${error.p95.toFixed(2)} at the 95th percentile, ${error.max.toFixed(1)} at most ` +
     `(reduced CIEDE2000; rounding alone ${floor.mean.toFixed(2)})`;
-}
-
-export function distanceWords(distance: number): string {
-  if (distance < 1) return 'cannot tell them apart';
-  return distance < 3 ? 'barely apart' : distance < 10 ? 'apart' : 'far apart';
 }

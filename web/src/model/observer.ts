@@ -24,6 +24,18 @@ const TRAITS: readonly Trait[] = ['age', 'field', 'density-l', 'density-m', 'den
 const NO_TRAITS: Traits = {age: null, field: null, 'density-l': null, 'density-m': null, 'density-s': null};
 export const normalWish: Wish = {deviation: {kind: 'normal'}, traits: NO_TRAITS};
 
+/** Eyes that have a name. */
+export const USUAL_EYES: readonly {readonly name: string; readonly deviation: Deviation}[] = [
+  {name: 'normal', deviation: {kind: 'normal'}},
+  ...(['protan', 'deutan'] as const).flatMap((kind) => [
+    {name: `${kind} dichromat`, deviation: {kind, separationNm: 0}},
+    ...[5, 10, 20].map((separationNm) => ({name: `anomalous ${kind}, ${separationNm} nm apart`, deviation: {kind, separationNm}})),
+  ]),
+  {name: 'tritan dichromat', deviation: {kind: 'tritan', sDensity: 0}},
+  {name: 'S-cone monochromat', deviation: {kind: 's-cone-monochromat'}},
+  {name: 'rod monochromat', deviation: {kind: 'rod-monochromat'}},
+];
+
 /** What each curve stands for when it is moved. */
 export const KIND_OF: {readonly [Of in Cone]: 'protan' | 'deutan' | 'tritan'} = {l: 'protan', m: 'deutan', s: 'tritan'};
 
@@ -37,7 +49,8 @@ export function observerText(wish: Wish): string {
   return [headText(wish.deviation), ...traitTexts(wish.traits)].join(',');
 }
 
-function headText(deviation: Deviation): string {
+/** The kind alone, as the program spells it. */
+export function headText(deviation: Deviation): string {
   switch (deviation.kind) {
     case 'protan':
     case 'deutan':
@@ -150,7 +163,11 @@ export function valueText(cone: Cone, value: number): string {
 }
 
 /** The observer in words, as over the pictures. */
-export function wishWords({deviation}: Wish): string {
+export function wishWords({deviation, traits}: Wish): string {
+  return traits.age === null ? deviationWords(deviation) : `${deviationWords(deviation)}, ${numberText(traits.age)} years old`;
+}
+
+function deviationWords(deviation: Deviation): string {
   switch (deviation.kind) {
     case 'normal':
       return 'A normal observer';

@@ -2,14 +2,17 @@ import {useEffect, useLayoutEffect, useMemo, useRef, useState} from 'preact/hook
 
 import kernelAddress from '../generated/view_kernel.wasm?url';
 import type {DisplayEntry, Eye} from '../model/eye.ts';
-import {type Apart, type Audit, auditWords, type Codes, distanceWords, type TakenPicture, thinned} from '../model/looks.ts';
+import {type Apart, type Audit, auditWords, type Codes, type TakenPicture, thinned} from '../model/looks.ts';
 import {createNewest} from '../model/newest.ts';
 import {normalWish, observerText, STRIP_NM, stripObserver, type Wish, wishWords} from '../model/observer.ts';
 import {createKernel, spread, type ViewKernel, type ViewPlan} from '../model/view-kernel.ts';
 import type {Trouble} from '../model/wire.ts';
 import {asSentence, inSentence} from '../model/words.ts';
 import {CurvePicker} from '../parts/curve-picker.tsx';
+import {EyeChoice} from '../parts/eye-choice.tsx';
+import {KeepFigure} from '../parts/keep-figure.tsx';
 import {CautionNote, TroubleNote} from '../parts/notes.tsx';
+import {NumberField} from '../parts/number-field.tsx';
 import {CodesCanvas, HatchCanvas, paintCodes} from '../parts/picture-canvas.tsx';
 import {api} from './browser.ts';
 import {PageFrame} from './frame.tsx';
@@ -119,6 +122,8 @@ function Drop({label, hint, busy, onFile}: {
   );
 }
 
+type FigureOf = (what: 'view' | 'curves' | 'errors' | 'strip' | 'same', more?: string) => (kind: string, ground: string) => string;
+
 /** One picture: through an eye, its audit, its strip, what looks the same, another's view, and figures to keep. */
 function Looking({opened: {taken, codes}, kernel}: {readonly opened: Opened; readonly kernel: ViewKernel}) {
   const [wish, setWish] = useState<Wish>({...normalWish, deviation: {kind: 'deutan', separationNm: 0}});
@@ -134,6 +139,8 @@ function Looking({opened: {taken, codes}, kernel}: {readonly opened: Opened; rea
   const {audit, map, theirs, theirMap} = useAudit(taken, observer, other, dragging);
   const shown = useBlink(blinks);
   const clip = blinks ? (shown ? 0 : 100) : wipe;
+  const figure: FigureOf = (what, more = '') => (kind, ground) =>
+    `/api/pictures/${taken.picture}/figure?what=${what}&as=${encodeURIComponent(observer)}${more}&kind=${kind}&ground=${ground}`;
   const takeOther = async (file: File) => {
     setBusy(true);
     const reply = await api.takePicture(await file.arrayBuffer(), taken.display);
@@ -156,13 +163,19 @@ function Looking({opened: {taken, codes}, kernel}: {readonly opened: Opened; rea
           <figcaption>Left of the edge the original, right of it the view{method === null ? '' : `: method ${method}`}.</figcaption>
         </figure>
         <div class="views-tools">
-          {eye !== null && <CurvePicker eye={eye} deviation={wish.deviation} onMove={(deviation) => setWish({...wish, deviation})} onDragging={setDragging} />}
+          <EyeChoice deviation={wish.deviation} onChoose={(deviation) => setWish({...wish, deviation})} />
+          {eye !== null && <>
+            <CurvePicker eye={eye} deviation={wish.deviation} onMove={(deviation) => setWish({...wish, deviation})} onDragging={setDragging} />
+            <NumberField label="Age" unit="years" value={wish.traits.age ?? eye.age} least={20} most={80} step={1} onValue={(age) => setWish({...wish, traits: {...wish.traits, age}})} />
+          </>}
           <p>{asSentence(who)}</p>
           <label for="views-wipe">Edge</label>
           <input id="views-wipe" type="range" min={0} max={100} value={wipe} disabled={blinks} onInput={(event) => setWipe(Number(event.currentTarget.value))} />
           <button type="button" aria-pressed={blinks} onClick={() => setBlinks(!blinks)}>Blink original and view</button>
         </div>
       </div>
+      <KeepFigure what="original and view" address={figure('view')} />
+      <KeepFigure what="the cone curves" address={figure('curves')} />
       <h3>The error of the claim</h3>
       {audit === null ? <p role="status">Computing the audit…</p> : <>
         <p role="status">{asSentence(auditWords(audit))}</p>
@@ -172,6 +185,7 @@ function Looking({opened: {taken, codes}, kernel}: {readonly opened: Opened; rea
         <CodesCanvas codes={map} label="Where the view errs: greys, darker the larger" />
         <figcaption>Where it errs: greys from 0, .5, 1, 2, 5 and 10 on, darker the larger.</figcaption>
       </figure>}
+      <KeepFigure what="where it errs" address={figure('errors')} />
       <h3>Another’s view of the same picture</h3>
       <Drop label="Other view" busy={busy} onFile={(file) => void takeOther(file)} hint="A view of the whole picture made by any other means: audited the same way, beside ours." />
       {otherTrouble !== null && <TroubleNote trouble={otherTrouble} />}
@@ -185,17 +199,10 @@ function Looking({opened: {taken, codes}, kernel}: {readonly opened: Opened; rea
           </tbody></table>
         : <TroubleNote trouble={theirs.trouble} />)}
       {theirMap !== null && <figure class="views-map"><CodesCanvas codes={theirMap} label="Where the other view errs" /><figcaption>Where the other view errs.</figcaption></figure>}
+      {other !== null && theirs?.ok === true && <KeepFigure what="where the other view errs" address={figure('errors', `&view=${other.picture}`)} />}
       <Strip codes={codes} display={taken.display} kernel={kernel} kind={wish.deviation.kind === 'deutan' ? 'deutan' : 'protan'} />
-      <SameForWhom taken={taken} codes={codes} observer={observer} who={inSentence(who)} />
-      <h3>To keep</h3>
-      <p class="aside">A figure of 16 : 9 with original, view, caption, audit, sources and display. Its drawing is free to reuse (CC0); the picture in it is its maker’s.</p>
-      <ul class="ways">
-        {(['light', 'dark'] as const).map((ground) => (
-          <li key={ground}>On {ground} ground: {(['svg', 'png', 'pdf'] as const).map((kind) => (
-            <a key={kind} class="button small" download href={`/api/pictures/${taken.picture}/figure?as=${encodeURIComponent(observer)}&kind=${kind}&ground=${ground}`} target="_self">{kind.toUpperCase()}</a>
-          ))}</li>
-        ))}
-      </ul>
+      <KeepFigure what="the strip" address={figure('strip')} />
+      <SameForWhom taken={taken} codes={codes} observer={observer} who={inSentence(who)} figure={(picked) => figure('same', picked)} />
     </section>
   );
 }
@@ -328,11 +335,12 @@ function StripPicture({codes, plan, kernel}: {readonly codes: Codes; readonly pl
 type At = readonly [number, number];
 
 /** One colour: what looks the same to this observer is hatched. Two: how far apart they are for everybody. */
-function SameForWhom({taken, codes, observer, who}: {
+function SameForWhom({taken, codes, observer, who, figure}: {
   readonly taken: TakenPicture;
   readonly codes: Codes;
   readonly observer: string;
   readonly who: string;
+  readonly figure: (picked: string) => (kind: string, ground: string) => string;
 }) {
   const [places, setPlaces] = useState<readonly At[]>([]);
   const [cross, setCross] = useState<At>([0.5, 0.5]);
@@ -391,9 +399,13 @@ function SameForWhom({taken, codes, observer, who}: {
         <table>
           <caption>Between codes {colour(places[0]!).join(', ')} and {colour(places[1]!).join(', ')}</caption>
           <thead><tr><th scope="col">observer</th><th scope="col">thresholds apart</th><th scope="col">in words</th></tr></thead>
-          <tbody>{distances.map(({observer: name, distance}) => <tr key={name}><th scope="row">{name}</th><td>{distance.toFixed(1)}</td><td>{distanceWords(distance)}</td></tr>)}</tbody>
+          <tbody>{distances.map(({observer: name, distance, words}) => <tr key={name}><th scope="row">{name}</th><td>{distance.toFixed(1)}</td><td>{words}</td></tr>)}</tbody>
         </table>
       )}
+      {places.length > 0 && <KeepFigure
+        what={places.length === 1 ? 'what is the same' : 'how far they are apart'}
+        address={figure(['at', 'to'].slice(0, places.length).map((name, index) => `&${name}=${pixel(places[index]!).join(',')}`).join(''))}
+      />}
       <p class="aside">Thresholds are design constants: 1 % of luminance, .6 % of L against M, 5 % of S against L. Nobody was measured.</p>
     </>
   );
