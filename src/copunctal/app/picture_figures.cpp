@@ -288,18 +288,18 @@ Result<Content> curves(const Asked& asked) {
   content.body += text_at(right - 20, bottom + 36, 22, "nm");
   const std::array<const EnergySensitivity*, 3> drawn = {&theirs.l, &theirs.m, &theirs.s},
                                                 thin = {&normal.l, &normal.m, &normal.s};
-  constexpr std::array<std::string_view, 3> dashes = {"", " stroke-dasharray=\"18 8\"",
-                                                      " stroke-dasharray=\"3 9\""};
+  constexpr std::array<std::string_view, 3> dashes = {"", R"( stroke-dasharray="18 8")",
+                                                      R"( stroke-dasharray="3 9")"};
   constexpr std::array<std::string_view, 3> letters = {"L", "M", "S"};
   for (std::size_t c = 0; c < 3; ++c)
     content.body +=
-        path(*thin[c], fmt::format("stroke=\"{}\" stroke-width=\"1.5\"", asked.look.quiet));
+        path(*thin[c], fmt::format(R"(stroke="{}" stroke-width="1.5")", asked.look.quiet));
   for (std::size_t c = 0; c < 3; ++c) {
     content.body +=
-        path(*drawn[c], fmt::format("stroke=\"{}\" stroke-width=\"4\" stroke-linecap=\"round\"{}",
+        path(*drawn[c], fmt::format(R"(stroke="{}" stroke-width="4" stroke-linecap="round"{})",
                                     asked.look.ink, dashes[c]));
     const auto& values = drawn[c]->values;
-    const auto highest = std::max_element(values.begin(), values.end());
+    const auto* const highest = std::max_element(values.begin(), values.end());
     // One that is missing has no curve to be named.
     if (!(*highest > 0)) continue;
     const double nm = nm_at(static_cast<std::size_t>(highest - values.begin()));
