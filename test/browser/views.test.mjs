@@ -189,11 +189,12 @@ describe('the page of views', {skip: MOCKED}, async () => {
     const {page, context, quiet} = await open();
     await look(page, original);
     await page.getByText(/Error \d\.\d\d on average/).waitFor({timeout: 30_000});
-    const keep = async (what, ground, kind) => {
+    const keep = async (what, ground, kind, file = null) => {
       const waiting = page.waitForEvent('download');
       await page.getByRole('link', {name: `${what}, ${kind} on ${ground} ground`, exact: true}).click();
       const bytes = readFileSync(await (await waiting).path());
       writeFileSync(join(process.env.COPUNCTAL_SHOTS ?? scratch, `figure-${what.replaceAll(' ', '-')}-${ground}.${kind.toLowerCase()}`), bytes);
+      if (file !== null) writeFileSync(file, bytes);
       const start = {SVG: '<svg', PNG: '\x89PNG', PDF: '%PDF'}[kind];
       assert.ok(bytes.toString('latin1').startsWith(start), `${what}: ${kind} begins with ${start}`);
       return bytes.toString('utf8');
@@ -205,11 +206,19 @@ describe('the page of views', {skip: MOCKED}, async () => {
       const svg = await keep(what, 'light', 'SVG');
       for (const word of ['<title>', '<desc>', 'not for diagnosis', 'CC0', 'srgb/oled', ...words]) assert.ok(svg.includes(word), `${what}: ${word}`);
       assert.ok(svg.includes('fill="#ffffff"') && (await keep(what, 'dark', 'SVG')).includes('fill="#141414"'), `${what}: two grounds`);
-      await keep(what, 'light', 'PNG');
-      await keep(what, 'dark', 'PNG');
+      // What is shown is said in the file, where programs look for it (PNG, ISO/IEC 15948: iTXt).
+      const title = /<title>(.*)<\/title>/.exec(svg)[1].replaceAll('&quot;', '"').replaceAll('&amp;', '&');
+      for (const ground of ['light', 'dark']) assert.ok((await keep(what, ground, 'PNG')).includes(`iTXtTitle\0\0\0\0\0${title}`), `${what}: the PNG says its title`);
+      return title;
     };
-    await figures('original and view', ['reduced CIEDE2000', 'method plane']);
-    await keep('original and view', 'dark', 'PDF');
+    const title = await figures('original and view', ['reduced CIEDE2000', 'method plane']);
+    const pdf = join(scratch, 'figure.pdf');
+    await keep('original and view', 'dark', 'PDF', pdf);
+    const info = execFileSync('pdfinfo', [pdf], {encoding: 'utf8'});
+    assert.match(info, new RegExp(`^Title: +${title}$`, 'm'));
+    assert.match(info, /^Subject: +Left: original\. Right: as deutan:0 gets it/m);
+    // 320 mm x 180 mm, in points.
+    assert.match(info, /^Page size: +907\.\d+ x 510\.\d+ pts/m);
     await figures('the cone curves', ['The cone curves of deutan:0', '>L<', '>M<', '>S<']);
     await figures('where it errs', ['Where our view for deutan:0 errs', 'darker the larger']);
     await figures('the strip', ['deutan dichromat', '28 nm', '>5 nm<']);

@@ -15,6 +15,7 @@
 #include "copunctal/display/display.h"
 #include "copunctal/display/write_profile.h"
 #include "copunctal/image/png.h"
+#include "copunctal/image/sandboxed.h"
 #include "copunctal/observer/observer.h"
 #include "copunctal/view/view_map.h"
 
@@ -336,8 +337,8 @@ Result<FigureAsked::What> figure_named(std::string_view name) {
               std::string(name), "ask for view, errors, strip, same or curves");
 }
 
-Result<std::string> picture_figure(const PictureDesk& desk, std::string_view id,
-                                   const FigureAsked& figure) {
+Result<PictureFigure> picture_figure(const PictureDesk& desk, std::string_view id,
+                                     const FigureAsked& figure) {
   COPUNCTAL_TRY(TakenPicture picture, desk.picture(id));
   COPUNCTAL_TRY(const Observer observer, observer_from(figure.observer));
   COPUNCTAL_TRY(Display display, named_display(picture.display));
@@ -365,15 +366,34 @@ Result<std::string> picture_figure(const PictureDesk& desk, std::string_view id,
       body += text_at(margin, y, 18, part);
       y += 23;
     }
-  return fmt::format(
-      "<svg xmlns=\"http://www.w3.org/2000/svg\" role=\"img\" viewBox=\"0 0 {0} {1}\" "
-      "width=\"{0}\" height=\"{1}\">\n<title>{2}</title>\n<desc>{3}</desc>\n{4}</g>\n</svg>\n",
-      width, height, xml_text(content.title), xml_text(content.caption), body);
+  return PictureFigure{content.title, content.caption, body + "</g>\n", profile};
 }
 
-Result<std::string> figure_file(const std::string& svg, std::string_view kind) {
+Result<std::string> figure_file(const PictureFigure& figure, std::string_view kind) {
+  // A page's units are millimetres.
+  constexpr int page_width = 320;
+  const bool is_page = kind == "pdf";
+  const int wide = is_page ? page_width : width, high = wide * height / width;
+  const std::string svg = fmt::format(
+      "<svg xmlns=\"http://www.w3.org/2000/svg\" role=\"img\" viewBox=\"0 0 {0} {1}\" "
+      "width=\"{0}{2}\" height=\"{1}{2}\">\n<title>{3}</title>\n<desc>{4}</desc>\n"
+      "<g transform=\"scale({5})\">\n{6}</g>\n</svg>\n",
+      wide, high, is_page ? "mm" : "", xml_text(figure.title), xml_text(figure.words),
+      static_cast<double>(wide) / width, figure.drawing);
   if (kind == "svg") return svg;
-  return printed(kind == "pdf" ? PaperKind::pdf : PaperKind::png, {svg});
+  if (is_page) return printed(PaperKind::pdf, {svg});
+  COPUNCTAL_TRY(const MomentDirectory scratch, MomentDirectory::make());
+  const std::filesystem::path drawn = scratch.path() / "drawn.png",
+                              file = scratch.path() / "out.png";
+  COPUNCTAL_TRY_VOID(print_pages(PaperKind::png, {svg}, drawn));
+  OpenOptions ours;
+  ours.trusted = true;
+  COPUNCTAL_TRY(const Picture picture, read_picture(drawn, ours));
+  const std::array<PngText, 3> texts = {{{"Title", figure.title},
+                                         {"Description", figure.words},
+                                         {"Disclaimer", std::string(intended_use())}}};
+  COPUNCTAL_TRY_VOID(write_png(picture, file, figure.profile, texts));
+  return read_file(file);
 }
 
 }  // namespace copunctal

@@ -30,12 +30,19 @@ struct FigureAsked {
 /// The kind of that name: view, errors, strip, same, curves. Error: usage.
 Result<FigureAsked::What> figure_named(std::string_view name);
 
-/// A figure of 1600 x 900 as SVG with title, caption, text for those who listen, sources, display
-/// and licence. Errors: not_found for a picture that is not kept any more; usage.
-Result<std::string> picture_figure(const PictureDesk& desk, std::string_view id,
-                                   const FigureAsked& asked);
+/// A figure of 16 : 9 with title, caption, sources, display and licence.
+struct PictureFigure {
+  std::string title;
+  std::string words;    ///< The caption, for those who listen as well.
+  std::string drawing;  ///< SVG elements on 1600 x 900.
+  std::string profile;  ///< ICC bytes of the display the pictures in it are for.
+};
+/// Errors: not_found for a picture that is not kept any more; usage.
+Result<PictureFigure> picture_figure(const PictureDesk& desk, std::string_view id,
+                                     const FigureAsked& asked);
 
-/// A figure's SVG as the bytes of an "svg", "png" or "pdf" file (expects one of these). Errors: io.
-Result<std::string> figure_file(const std::string& svg, std::string_view kind);
+/// A figure as the bytes of a file (expects one of these): "svg"; "png", 1600 x 900; "pdf", a page
+/// 320 mm wide. Title and words are in each, where its readers look for them. Errors: io.
+Result<std::string> figure_file(const PictureFigure& figure, std::string_view kind);
 
 }  // namespace copunctal

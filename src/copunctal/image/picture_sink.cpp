@@ -58,8 +58,14 @@ class PngSink : public FileSink {
   PngSink(const PngSink&) = delete;
   PngSink& operator=(const PngSink&) = delete;
   ~PngSink() override { png_destroy_write_struct(&png_, &info_); }
-  Result<void> open() {
+  Result<void> open(std::span<const PngText> texts = {}) {
     if (out_.file() == nullptr) return failed(system_words());
+    for (const PngText& one : texts) {
+      png_text& line = lines_.emplace_back();
+      line.compression = PNG_ITXT_COMPRESSION_NONE;
+      line.key = const_cast<char*>(one.keyword.c_str());  // the library only reads it
+      line.text = const_cast<char*>(one.text.c_str());
+    }
     png_ = png_create_write_struct(PNG_LIBPNG_VER_STRING, this, on_error, nullptr);
     if (png_ != nullptr) info_ = png_create_info_struct(png_);
     if (info_ == nullptr || !write_header()) return failed(message_);
@@ -97,6 +103,7 @@ class PngSink : public FileSink {
     // without a filter, in a twentieth of the time.
     png_set_filter(png_, PNG_FILTER_TYPE_BASE, PNG_FILTER_UP);
     png_set_compression_level(png_, 1);
+    png_set_text(png_, info_, lines_.data(), static_cast<int>(lines_.size()));
     png_write_info(png_, info_);
     if (header_.bits == 16) png_set_swap(png_);
     return true;
@@ -113,6 +120,7 @@ class PngSink : public FileSink {
   }
 
   std::string message_ = "there is no memory to write it";
+  std::vector<png_text> lines_;
   png_structp png_ = nullptr;
   png_infop info_ = nullptr;
 };
@@ -393,9 +401,12 @@ Result<std::unique_ptr<PictureSink>> open_sink(const fs::path& file, const Pictu
 }
 
 Result<std::unique_ptr<PictureSink>> open_png(const fs::path& file, const PictureHeader& header,
-                                              std::string_view profile) {
+                                              std::string_view profile,
+                                              std::span<const PngText> texts) {
   expects(header.orientation == 1);
-  return opened<PngSink>(file, header, profile);
+  auto sink = std::make_unique<PngSink>(file, header, profile);
+  COPUNCTAL_TRY_VOID(sink->open(texts));
+  return sink;
 }
 
 std::vector<std::uint8_t> upright(const std::vector<std::uint8_t>& pixels, PictureHeader& header) {

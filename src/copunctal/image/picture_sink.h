@@ -5,6 +5,7 @@
 #include <filesystem>
 #include <memory>
 #include <span>
+#include <string>
 #include <string_view>
 #include <vector>
 
@@ -41,10 +42,14 @@ Result<std::unique_ptr<PictureSink>> open_sink(const std::filesystem::path& file
                                                const PictureHeader& header,
                                                std::string_view profile);
 
-/// The same as a PNG, whatever the file is called.
+/// A line of text in a PNG: its keyword, such as Title or Description, and UTF-8.
+struct PngText {
+  std::string keyword, text;
+};
+/// The same as a PNG, whatever the file is called, with texts in it (PNG, ISO/IEC 15948: iTXt).
 Result<std::unique_ptr<PictureSink>> open_png(const std::filesystem::path& file,
-                                              const PictureHeader& header,
-                                              std::string_view profile);
+                                              const PictureHeader& header, std::string_view profile,
+                                              std::span<const PngText> texts = {});
 
 /// Turns a whole picture of `bytes` a pixel so that it stands upright; swaps the header's sides
 /// where its orientation is 5 to 8 and makes it 1.

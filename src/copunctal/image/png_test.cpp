@@ -1,10 +1,14 @@
 #include "copunctal/image/png.h"
 
+#include <array>
+#include <cstdio>
 #include <cstdlib>
 #include <filesystem>
 
 #include <gtest/gtest.h>
+#include <png.h>
 
+#include "copunctal/base/files.h"
 #include "copunctal/image/sandboxed.h"
 
 namespace copunctal {
@@ -42,6 +46,28 @@ TEST_F(Png, CodesSurviveTheFile) {
   EXPECT_EQ(read->width, 37);
   EXPECT_EQ(read->rgb, picture.rgb);
   EXPECT_EQ(files(), 1U);
+}
+
+// libpng reads back what is said in it.
+TEST_F(Png, SaysItsTexts) {
+  const std::array<PngText, 2> texts = {
+      {{"Title", "Where it errs"}, {"Description", "18 % \u2013 “all”"}}};
+  ASSERT_TRUE(write_png(gradient(), directory / "a.png", {}, texts).has_value());
+  png_structp png = png_create_read_struct(PNG_LIBPNG_VER_STRING, nullptr, nullptr, nullptr);
+  ASSERT_NE(png, nullptr);
+  png_infop info = png_create_info_struct(png);
+  const File file(std::fopen((directory / "a.png").c_str(), "rb"));
+  png_init_io(png, file.get());
+  png_read_info(png, info);
+  png_textp lines = nullptr;
+  int count = 0;
+  png_get_text(png, info, &lines, &count);
+  ASSERT_EQ(count, 2);
+  for (std::size_t i = 0; i < texts.size(); ++i) {
+    EXPECT_EQ(lines[i].key, texts[i].keyword);
+    EXPECT_EQ(lines[i].text, texts[i].text);
+  }
+  png_destroy_read_struct(&png, &info, nullptr);
 }
 
 TEST_F(Png, WhereItCannotBeWrittenIsAnError) {

@@ -13,6 +13,7 @@
 #include <memory>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 #include <cairo-pdf.h>
@@ -64,11 +65,34 @@ bool render(RsvgHandle* handle, cairo_t* context, double width, double height) {
   return rsvg_handle_render_document(handle, context, &whole, nullptr) != 0;
 }
 
+// What a page says of itself to those who listen, in <title> or <desc>; empty: nothing.
+std::string said(const std::string& page, std::string_view element) {
+  const std::string open = "<" + std::string(element) + ">",
+                    close = "</" + std::string(element) + ">";
+  const std::size_t from = page.find(open), to = page.find(close);
+  if (from == std::string::npos || to == std::string::npos || to < from) return {};
+  std::string text = page.substr(from + open.size(), to - from - open.size());
+  // The ampersand last: it begins the others.
+  for (const auto& [written, meant] : {std::pair<std::string_view, const char*>{"&lt;", "<"},
+                                       {"&gt;", ">"},
+                                       {"&quot;", "\""},
+                                       {"&amp;", "&"}})
+    for (std::size_t at = 0; (at = text.find(written, at)) != std::string::npos; ++at)
+      text.replace(at, written.size(), meant);
+  return text;
+}
+
 int to_pdf(const std::vector<std::string>& pages, const char* out) {
   constexpr double points_per_mm = 72 / 25.4;
   const Owned<cairo_surface_t> surface(cairo_pdf_surface_create(out, 1, 1));
-  cairo_pdf_surface_set_metadata(surface.get(), CAIRO_PDF_METADATA_TITLE,
-                                 "Plates for teaching and demonstration");
+  // One page may say what it shows; of many the first speaks for none.
+  const std::string title = pages.size() == 1 ? said(pages[0], "title") : "",
+                    about = pages.size() == 1 ? said(pages[0], "desc") : "";
+  cairo_pdf_surface_set_metadata(
+      surface.get(), CAIRO_PDF_METADATA_TITLE,
+      title.empty() ? "Plates for teaching and demonstration" : title.c_str());
+  if (!about.empty())
+    cairo_pdf_surface_set_metadata(surface.get(), CAIRO_PDF_METADATA_SUBJECT, about.c_str());
   // No date: the same pages give the same file.
   const Owned<cairo_t> context(cairo_create(surface.get()));
   for (const std::string& page : pages) {

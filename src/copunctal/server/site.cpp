@@ -362,9 +362,9 @@ void add_pictures(Router& router, PictureDesk& desk) {
         if (kind != "svg" && kind != "png" && kind != "pdf")
           return refuse(422, "kind", "must be svg, png or pdf", "ask for one of these");
         COPUNCTAL_TRY(const FigureAsked figure, figure_in(asked, what));
-        auto svg = picture_figure(looks, parts[0], figure);
-        if (!svg) return tl::unexpected(refusal_for(std::move(svg).error()));
-        auto file = figure_file(*svg, kind);
+        auto drawn = picture_figure(looks, parts[0], figure);
+        if (!drawn) return tl::unexpected(refusal_for(std::move(drawn).error()));
+        auto file = figure_file(*drawn, kind);
         if (!file) return tl::unexpected(refusal_for(std::move(file).error()));
         Response response;
         response.content_type = kind == "svg"   ? "image/svg+xml"
