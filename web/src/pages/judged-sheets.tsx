@@ -1,9 +1,9 @@
 import {pathOf} from '../model/route.ts';
 import type {BlindResult} from '../model/sheet.ts';
 import {countText} from '../model/words.ts';
-import {api} from '../pages/browser.ts';
-import {useEvery} from '../pages/use-every.ts';
-import {TroubleNote} from './notes.tsx';
+import {api} from './browser.ts';
+import {useEvery} from './use-every.ts';
+import {TroubleNote} from '../parts/notes.tsx';
 
 const ASK_AGAIN_MS = 3000;
 const percent = (share: number) => `${(100 * share).toFixed(0)} %`;

@@ -4,10 +4,10 @@ import {pathOf} from '../model/route.ts';
 import type {RotaPlace} from '../model/sheet.ts';
 import type {Trouble} from '../model/wire.ts';
 import {countText} from '../model/words.ts';
-import {api, go} from '../pages/browser.ts';
-import {copyText} from '../pages/copy-text.ts';
-import {CopyLine} from './copy-line.tsx';
-import {TroubleNote} from './notes.tsx';
+import {api, go} from './browser.ts';
+import {copyText} from './copy-text.ts';
+import {CopyLine} from '../parts/copy-line.tsx';
+import {TroubleNote} from '../parts/notes.tsx';
 
 /** Who sits and who examines, for pairs that take turns at some screens. */
 export function RotaOfExaminers() {
