@@ -1,4 +1,5 @@
 // Bad input at the command line: the exit code, what is said, and that nothing is left behind.
+#include <cstdlib>
 #include <filesystem>
 
 #include <gtest/gtest.h>
@@ -346,6 +347,18 @@ TEST_F(Refusals, AReplacementIsMadeOnlyWhenAsked) {
       run_program({"view", "plate.png", "-o", "view.png", "--as", "tritan", "--force"}, at(""));
   EXPECT_EQ(ran.code, 0) << ran.err;
   EXPECT_NE(*read_file(at("view.png")), before);
+}
+
+// Taken away from the programs it belongs with.
+TEST_F(Refusals, OfAProgramThatLiesAlone) {
+  fs::copy_file(COPUNCTAL_PROGRAM, at("copunctal"));
+  const std::string command =
+      "'" + at("copunctal").string() + "' practical list 2> '" + at("said").string() + "'";
+  const int status = std::system(command.c_str());  // NOLINT(cert-env33-c): a path of our own
+  EXPECT_EQ(WEXITSTATUS(status), 4);
+  const std::string said = *read_file(at("said"));
+  for (const char* word : {"copunctal-serve", "No such file", "build again"})
+    EXPECT_NE(said.find(word), std::string::npos) << said;
 }
 
 }  // namespace
