@@ -33,7 +33,7 @@ ViewMap exact_map(const Fundamentals& normal, const Fundamentals& other, const O
 
 Auditor::Auditor(const Observer& observer, const Display& display,
                  const AuditThresholds& thresholds)
-    : Auditor(fundamentals_of(Observer{}), fundamentals_of(observer), observer, display,
+    : Auditor(fundamentals_of(eye_of_claim(observer)), fundamentals_of(observer), observer, display,
               thresholds) {}
 
 Auditor::Auditor(const Fundamentals& normal, const Fundamentals& other, const Observer& observer,

@@ -51,7 +51,7 @@ struct AuditThresholds {
 /// The flare added to cone excitations, of white: .005, or what the display's black and
 /// surroundings come to.
 double flare_of(const Display& display);
-/// The same from given fundamentals of the nominal normal.
+/// The same from given fundamentals of whoever looks.
 double flare_of(const Fundamentals& normal, const Display& display);
 
 /// One pixel's errors.
@@ -66,7 +66,7 @@ struct PixelError {
 class Auditor {
  public:
   Auditor(const Observer& observer, const Display& display, const AuditThresholds& thresholds = {});
-  /// The same from given fundamentals of the nominal normal and the observer.
+  /// The same from given fundamentals of eye_of_claim() and of the observer.
   Auditor(const Fundamentals& normal, const Fundamentals& other, const Observer& observer,
           const Display& display, const AuditThresholds& thresholds = {});
 

@@ -206,6 +206,32 @@ TEST(Audit, OfAnAnomalousObserverIsAgainstTheirExcitations) {
   EXPECT_LT(normal->reduced.largest, 1e-6) << "a normal's view is the picture";
 }
 
+// A dichromat's view is for that very eye: one for the nominal dichromat is not quite right for it.
+TEST(Audit, OfADichromatIsForThatEye) {
+  const Observer nominal = *observer_from("deutan:0"), old = *observer_from("deutan:0,age=75");
+  const Auditor auditor(old, srgb());
+  const ViewMap for_old = *ViewMap::make(old, srgb()),
+                for_nominal = *ViewMap::make(nominal, srgb());
+  double own = 0, other = 0, worst = 0;
+  int count = 0;
+  for (int r = 0; r < 18; ++r)
+    for (int g = 0; g < 18; ++g)
+      for (int b = 0; b < 18; ++b) {
+        const LinearRgb colour = auditor.light().linear({static_cast<std::uint8_t>(15 * r),
+                                                         static_cast<std::uint8_t>(15 * g),
+                                                         static_cast<std::uint8_t>(15 * b)});
+        own += auditor.compare(colour, for_old(colour)).reduced;
+        const double error = auditor.compare(colour, for_nominal(colour)).reduced;
+        other += error;
+        worst = std::max(worst, error);
+        ++count;
+      }
+  std::printf("of an eye of 75 years: its own view %.4f, the nominal one %.3f, at most %.2f\n",
+              own / count, other / count, worst);
+  EXPECT_LT(own / count, 1e-6);
+  EXPECT_GT(other / count, 0.05);
+}
+
 TEST(Audit, OfAMonochromatIsOfTheirOneSignal) {
   const Picture original = cube();
   for (const char* observer : {"rod-monochromat", "s-cone-monochromat"}) {

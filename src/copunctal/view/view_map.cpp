@@ -82,9 +82,20 @@ bool is_dichromat(const Observer& observer) {
   }
 }
 
+Observer eye_of_claim(const Observer& observer) {
+  if (!missing_cone(observer)) return {};
+  const Observer standard;
+  Observer eye = observer;
+  eye.kind = ObserverKind::normal;
+  eye.separation = standard.separation;
+  eye.s_density_factor = standard.s_density_factor;
+  return eye;
+}
+
 Result<ViewMap> ViewMap::make(const Observer& observer, const Display& display,
                               std::optional<ViewMethod> method) {
-  return from(fundamentals_of(Observer{}), fundamentals_of(observer), observer, display, method);
+  return from(fundamentals_of(eye_of_claim(observer)), fundamentals_of(observer), observer, display,
+              method);
 }
 
 Result<ViewMap> ViewMap::from(const Fundamentals& normal, const Fundamentals& other,

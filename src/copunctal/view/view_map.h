@@ -41,6 +41,11 @@ Result<ViewMethod> view_method_from(std::string_view name);
 /// Whether one kind of cone is missing altogether: what plane and half-planes need, and an audit.
 bool is_dichromat(const Observer& observer);
 
+/// Whose cones a view's claim is about: of a dichromat the same eye with all its cones, its own
+/// lens, densities and shifts, so that it is that eye which cannot tell a view from the original;
+/// for all others the nominal normal's, who looks at the view.
+Observer eye_of_claim(const Observer& observer);
+
 /// Maps display colours to display colours. Linear light in, linear light out; the result may leave
 /// [0, 1], and fitted() says what is shown then.
 class ViewMap {
@@ -49,7 +54,7 @@ class ViewMap {
   /// grey for monochromats. Error (usage) when the method cannot serve the observer.
   static Result<ViewMap> make(const Observer& observer, const Display& display,
                               std::optional<ViewMethod> method = {});
-  /// The same from given fundamentals of the normal and the other observer.
+  /// The same from given fundamentals of eye_of_claim() and of the observer.
   static Result<ViewMap> from(const Fundamentals& normal, const Fundamentals& other,
                               const Observer& observer, const Display& display,
                               std::optional<ViewMethod> method = {});

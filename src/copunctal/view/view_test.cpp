@@ -103,14 +103,19 @@ TEST(View, LeavesTheLightsOf1997AsTheyAre) {
 // Laws of a dichromat's view: what the remaining cones get is unchanged, a second view changes
 // nothing, greys stay.
 TEST(View, RemainingConesCannotTellTheViewFromTheOriginal) {
-  const auto lms = lms_from_linear_rgb(fundamentals_of(Observer{}), srgb());
   RandomStream random(31);
   for (const auto& [kind, method] : {std::pair{"protan", ViewMethod::plane},
                                      {"deutan", ViewMethod::plane},
                                      {"protan", ViewMethod::half_planes},
                                      {"deutan", ViewMethod::half_planes},
-                                     {"tritan", ViewMethod::half_planes}}) {
-    const ViewMap map = *ViewMap::make(*observer_from(kind), srgb(), method);
+                                     {"tritan", ViewMethod::half_planes},
+                                     {"protan,age=70,field=10", ViewMethod::plane},
+                                     {"deutan,age=20,density-l=0.25,shift-l=3", ViewMethod::plane},
+                                     {"deutan,lens=1.3,macula=0.4", ViewMethod::half_planes},
+                                     {"tritan,age=75,pupil=7", ViewMethod::half_planes}}) {
+    const Observer observer = *observer_from(kind);
+    const ViewMap map = *ViewMap::make(observer, srgb(), method);
+    const auto lms = lms_from_linear_rgb(fundamentals_of(observer), srgb());
     for (int trial = 0; trial < 500; ++trial) {
       const double r = random.uniform(), g = random.uniform(), b = random.uniform();
       const LinearRgb colour{r, g, b}, once = map(colour), twice = map(once);
