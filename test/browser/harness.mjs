@@ -36,7 +36,8 @@ const START_LIMIT_MS = 240_000;
 /**
  * Starts the program on a free port with a data directory of its own.
  * COPUNCTAL_SET_DATA names a data directory to copy first, so that a plate set already made is used again.
- * `more` are words more of the command line. `symbols` has a set of such symbols made first, with `seed`, and serves it.
+ * `more` are words more of the command line. `symbols` has a set of such symbols made first, with `seed`, and serves it;
+ * where COPUNCTAL_SYMBOL_SETS names a directory, a copy of the set made there.
  */
 export async function startProgram({symbols = null, seed = 7, more = []} = {}) {
   const scratch = await mkdtemp(join(tmpdir(), 'copunctal-browser-'));
@@ -45,7 +46,9 @@ export async function startProgram({symbols = null, seed = 7, more = []} = {}) {
   const served = ['serve', '--data', data, '--port', '0', ...more];
   if (symbols !== null) {
     const set = join(scratch, 'set');
-    await run(PROGRAM, ['plates', 'make', '--for', 'practical', '--display', 'srgb', '--seed', String(seed), '--symbols', symbols, '-o', set]);
+    const made = process.env.COPUNCTAL_SYMBOL_SETS && join(process.env.COPUNCTAL_SYMBOL_SETS, `${symbols}-${seed}`);
+    if (made) await cp(made, set, {recursive: true});
+    else await run(PROGRAM, ['plates', 'make', '--for', 'practical', '--display', 'srgb', '--seed', String(seed), '--symbols', symbols, '-o', set]);
     served.push('--set', set);
   }
   const child = spawn(PROGRAM, served, {stdio: ['ignore', 'pipe', 'pipe']});
