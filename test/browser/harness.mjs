@@ -126,16 +126,20 @@ export async function assertAccessible(page, where) {
   assert.deepEqual(violations.map(({id, nodes}) => `${where}: ${id}: ${nodes.map((node) => node.html).join(' | ')}`), []);
 }
 
-/** The pixels of the plate that stands now, as R, G, B bytes. */
-export async function platePixels(page) {
-  const base64 = await page.evaluate(() => {
-    const canvas = document.querySelector('canvas.plate');
-    const {data} = canvas.getContext('2d').getImageData(0, 0, canvas.width, canvas.height);
+/** The pixels of a canvas, as R, G, B bytes; as text on the way, for a list of a million numbers takes the browser's protocol seconds. */
+export async function pixelsOf(canvas) {
+  const base64 = await canvas.evaluate((element) => {
+    const {data} = element.getContext('2d').getImageData(0, 0, element.width, element.height);
     let text = '';
     for (let at = 0; at < data.length; at += 4) text += String.fromCharCode(data[at], data[at + 1], data[at + 2]);
     return btoa(text);
   });
   return Buffer.from(base64, 'base64');
+}
+
+/** The pixels of the plate that stands now. */
+export function platePixels(page) {
+  return pixelsOf(page.locator('canvas.plate').first());
 }
 
 /** What a simulated eye reads in a plate: symbols, ascending. */
