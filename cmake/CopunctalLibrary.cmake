@@ -17,6 +17,10 @@ if(COPUNCTAL_SANITIZE)
   target_compile_definitions(copunctal_strict INTERFACE _GLIBCXX_ASSERTIONS)
 endif()
 
+# Tests are compiled more than they are run; what they test is compiled as ever.
+add_library(copunctal_of_tests INTERFACE)
+target_compile_options(copunctal_of_tests INTERFACE $<$<CONFIG:Release>:-O1>)
+
 # copunctal_library(folder [LINKS lib...] [SYSTEM lib...]): every .cpp of the folder but its tests
 # makes library copunctal_<folder>; every *_test.cpp makes test program <folder>_test.
 function(copunctal_library folder)
@@ -41,7 +45,8 @@ endfunction()
 function(copunctal_test name)
   cmake_parse_arguments(ARG "" "" "SOURCES;LINKS" ${ARGN})
   add_executable(${name} ${ARG_SOURCES})
-  target_link_libraries(${name} PRIVATE ${ARG_LINKS} copunctal_strict GTest::gtest GTest::gtest_main)
+  target_link_libraries(${name} PRIVATE ${ARG_LINKS} copunctal_strict copunctal_of_tests GTest::gtest GTest::gtest_main)
+  target_precompile_headers(${name} REUSE_FROM copunctal_tests_precompiled)
   target_compile_definitions(${name} PRIVATE COPUNCTAL_SOURCE_DIR="${PROJECT_SOURCE_DIR}")
   add_test(NAME ${name} COMMAND ${name})
 endfunction()

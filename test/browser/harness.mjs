@@ -36,7 +36,8 @@ const START_LIMIT_MS = 240_000;
 /**
  * Starts the program on a free port with a data directory of its own.
  * COPUNCTAL_SET_DATA names a data directory to copy first, so that a plate set already made is used again.
- * `more` are words more of the command line. `symbols` has a set of such symbols made first, with `seed`, and serves it.
+ * `more` are words more of the command line. `symbols` has a set of such symbols made first, with `seed`, and serves it;
+ * where COPUNCTAL_SYMBOL_SETS names a directory, a copy of the set made there.
  */
 export async function startProgram({symbols = null, seed = 7, more = []} = {}) {
   const scratch = await mkdtemp(join(tmpdir(), 'copunctal-browser-'));
@@ -45,7 +46,9 @@ export async function startProgram({symbols = null, seed = 7, more = []} = {}) {
   const served = ['serve', '--data', data, '--port', '0', ...more];
   if (symbols !== null) {
     const set = join(scratch, 'set');
-    await run(PROGRAM, ['plates', 'make', '--for', 'practical', '--display', 'srgb', '--seed', String(seed), '--symbols', symbols, '-o', set]);
+    const made = process.env.COPUNCTAL_SYMBOL_SETS && join(process.env.COPUNCTAL_SYMBOL_SETS, `${symbols}-${seed}`);
+    if (made) await cp(made, set, {recursive: true});
+    else await run(PROGRAM, ['plates', 'make', '--for', 'practical', '--display', 'srgb', '--seed', String(seed), '--symbols', symbols, '-o', set]);
     served.push('--set', set);
   }
   const child = spawn(PROGRAM, served, {stdio: ['ignore', 'pipe', 'pipe']});
@@ -123,16 +126,20 @@ export async function assertAccessible(page, where) {
   assert.deepEqual(violations.map(({id, nodes}) => `${where}: ${id}: ${nodes.map((node) => node.html).join(' | ')}`), []);
 }
 
-/** The pixels of the plate that stands now, as R, G, B bytes. */
-export async function platePixels(page) {
-  const base64 = await page.evaluate(() => {
-    const canvas = document.querySelector('canvas.plate');
-    const {data} = canvas.getContext('2d').getImageData(0, 0, canvas.width, canvas.height);
+/** The pixels of a canvas, as R, G, B bytes; as text on the way, for a list of a million numbers takes the browser's protocol seconds. */
+export async function pixelsOf(canvas) {
+  const base64 = await canvas.evaluate((element) => {
+    const {data} = element.getContext('2d').getImageData(0, 0, element.width, element.height);
     let text = '';
     for (let at = 0; at < data.length; at += 4) text += String.fromCharCode(data[at], data[at + 1], data[at + 2]);
     return btoa(text);
   });
   return Buffer.from(base64, 'base64');
+}
+
+/** The pixels of the plate that stands now. */
+export function platePixels(page) {
+  return pixelsOf(page.locator('canvas.plate').first());
 }
 
 /** What a simulated eye reads in a plate: symbols, ascending. */

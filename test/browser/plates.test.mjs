@@ -8,7 +8,7 @@ import {mkdirSync} from 'node:fs';
 import {join} from 'node:path';
 import {describe, test} from 'node:test';
 
-import {assertAccessible, call, openPage, startBoth} from './harness.mjs';
+import {assertAccessible, call, openPage, pixelsOf, startBoth} from './harness.mjs';
 
 const MOCKED = (process.env.COPUNCTAL_PROGRAM ?? '').endsWith('.mjs');
 
@@ -58,13 +58,12 @@ describe('the page of plates', {skip: MOCKED}, async () => {
     await page.getByRole('heading', {name: /^Taken apart for a protan/}).waitFor();
     await page.waitForLoadState('networkidle');
     assert.equal(asked.at(-1), '?as=protan:0');
-    const shown = await page.locator('.shelf-pair canvas').nth(1).evaluate((canvas) =>
-      [...canvas.getContext('2d').getImageData(0, 0, canvas.width, canvas.height).data].filter((_, at) => at % 4 !== 3));
+    const shown = await pixelsOf(page.locator('.shelf-pair canvas').nth(1));
     const {sets} = (await call(program, 'GET', '/api/sets')).body;
     const name = await page.locator('#shelved').innerText();
     const set = sets.find((one) => name.endsWith(one.set));
     const answer = await fetch(`${program.url}/api/sets/${set.set}/plates/0/picture?as=protan:0`);
-    assert.deepEqual(shown, [...new Uint8Array(await answer.arrayBuffer())], 'the codes are drawn as they came');
+    assert.deepEqual(shown, Buffer.from(await answer.arrayBuffer()), 'the codes are drawn as they came');
     quiet();
     await context.close();
   });

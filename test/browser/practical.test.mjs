@@ -3,6 +3,7 @@
 //   COPUNCTAL_PROGRAM   the program (default build/release/copunctal)
 //   COPUNCTAL_EYE       the simulated eye (default build/release/test/tools/simulated_eye)
 //   COPUNCTAL_SET_DATA  a data directory whose plate set may be copied, which saves making one
+//   COPUNCTAL_SYMBOL_SETS  a directory of sets of other symbols, rings-1 and paths-7, likewise
 //   COPUNCTAL_SHOTS     a directory for pictures of the pages, for looking at
 //
 //   cd web && npm ci && npm run build; node --test --test-concurrency=1 test/browser/

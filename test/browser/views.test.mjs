@@ -11,7 +11,7 @@ import {join} from 'node:path';
 import {after, describe, test} from 'node:test';
 import {deflateSync, crc32 as nodeCrc} from 'node:zlib';
 
-import {assertAccessible, openPage, PROGRAM, startBoth} from './harness.mjs';
+import {assertAccessible, openPage, pixelsOf, PROGRAM, startBoth} from './harness.mjs';
 
 const MOCKED = (process.env.COPUNCTAL_PROGRAM ?? '').endsWith('.mjs');
 
@@ -68,11 +68,12 @@ describe('the page of views', {skip: MOCKED}, async () => {
     mkdirSync(process.env.COPUNCTAL_SHOTS, {recursive: true});
     await page.screenshot({path: join(process.env.COPUNCTAL_SHOTS, `${name}.png`), fullPage: true});
   }
-  const viewCodes = (page) => page.locator('canvas.over-it').evaluate((canvas) => {
-    const {data} = canvas.getContext('2d').getImageData(0, 0, canvas.width, canvas.height);
-    return Array.from(data.filter((_, i) => i % 4 !== 3));
-  });
-  const bytesOf = async (page, path) => page.evaluate(async (address) => Array.from(new Uint8Array(await (await fetch(address)).arrayBuffer())), path);
+  const viewCodes = (page) => pixelsOf(page.locator('canvas.over-it'));
+  const bytesOf = async (page, path) => Buffer.from(await page.evaluate(async (address) => {
+    let text = '';
+    for (const byte of new Uint8Array(await (await fetch(address)).arrayBuffer())) text += String.fromCharCode(byte);
+    return btoa(text);
+  }, path), 'base64');
 
   test('what the page draws is what the program draws, within a code', {timeout: 120_000}, async () => {
     const {page, context, quiet} = await open();

@@ -237,7 +237,7 @@ void expect_as_documented(const std::string& name, const std::string& live) {
 }
 
 TEST(Examples, HaveTheKeysTheProgramPrints) {
-  expect_as_documented("plates-make", made_set().made.out);
+  expect_as_documented("plates-make", made_set().said);
   expect_as_documented(
       "set",
       files_below(made_set().directory / "seven").at(made_set().directory / "seven" / "set.json"));
@@ -384,7 +384,7 @@ TEST(IntendedUse, IsInTheReadmeAndInEveryOutputThatSpeaksOfEyes) {
   EXPECT_TRUE(mentions(in_one_line(document("docs/commands.md")), sentence));
   for (const std::string& command : commands_below())
     EXPECT_TRUE(mentions(help_of(command).out, sentence)) << command << " --help";
-  EXPECT_TRUE(mentions(made_set().made.out, sentence));
+  EXPECT_TRUE(mentions(made_set().said, sentence));
   EXPECT_TRUE(mentions(made_view().viewed.out, sentence));
   for (const bool as_json : {false, true}) {
     std::vector<std::string> words = {"plates", "predict", "seven", "--population", "10"};

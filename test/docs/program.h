@@ -19,10 +19,11 @@ Ran run_program(const std::vector<std::string>& arguments,
                 const std::filesystem::path& directory = std::filesystem::temp_directory_path(),
                 const std::filesystem::path& output = {});
 
-/// A set of seed 7 for srgb, made once with `plates make`; set() is in its own directory.
+/// The set of seed 7 for srgb, made with `plates make --json` by another ctest entry; a copy of it
+/// in a directory of these tests' own.
 struct MadeSet {
   std::filesystem::path directory;  ///< Holds "seven", removed at the end.
-  Ran made;                         ///< How it was made, with --json.
+  std::string said;                 ///< What the program printed.
 };
 const MadeSet& made_set();
 

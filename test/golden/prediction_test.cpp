@@ -15,6 +15,13 @@ const PlateSet& seven() {
   return set;
 }
 
+/// Of 200 observers of a kind and 60 sittings of each, computed once.
+const SetPredictions& as_made() {
+  static const SetPredictions predictions =
+      *predict_set(seven(), {.population = 200, .sittings = 60});
+  return predictions;
+}
+
 std::size_t index_of(std::string_view observer) {
   const auto& names = standard_observers();
   return static_cast<std::size_t>(std::find(names.begin(), names.end(), observer) - names.begin());
@@ -38,9 +45,7 @@ TEST(Prediction, EveryAnswerHasItsProbabilityAndTheyAddUp) {
 }
 
 TEST(Prediction, TheSetTellsDichromatsAndSaysWhomItCannotTell) {
-  const auto predictions = predict_set(seven(), {.population = 200, .sittings = 60});
-  ASSERT_TRUE(predictions.has_value());
-  const SetFigures& figures = predictions->figures;
+  const SetFigures& figures = as_made().figures;
   EXPECT_EQ(figures.red_green.plates, 10U);
   EXPECT_EQ(figures.blue_yellow.plates, 2U);
   ASSERT_EQ(figures.blue_yellow.misses, 1U) << "one missed tritan plate is rare among normals";
@@ -66,15 +71,15 @@ TEST(Prediction, TheSetTellsDichromatsAndSaysWhomItCannotTell) {
       EXPECT_GE(named.right, 0.98) << named.observer;
     }
 
-  ASSERT_EQ(predictions->sittings.size(), standard_observers().size());
+  ASSERT_EQ(as_made().sittings.size(), standard_observers().size());
   const auto share = [&](std::string_view observer, std::size_t end) {
-    return predictions->sittings[index_of(observer)].shares[end];
+    return as_made().sittings[index_of(observer)].shares[end];
   };
   EXPECT_GE(share("normal", 0), 0.85);
   EXPECT_GE(share("protan:0", 1), 0.9);
   EXPECT_GE(share("deutan:0", 2), 0.9);
   EXPECT_GE(share("protan:10", 4) + share("deutan:10", 4), 0.5) << "cannot tell is said often";
-  for (const SittingsEnd& end : predictions->sittings) {
+  for (const SittingsEnd& end : as_made().sittings) {
     double sum = 0;
     for (const double one : end.shares) sum += one;
     EXPECT_NEAR(sum, 1, 1e-9);
@@ -168,25 +173,25 @@ TEST(Prediction, ACrowdAnswersAsItsProbabilitiesSay) {
 // What is amplified after the cones hides anomalous observers, and dichromats have nothing to
 // amplify.
 TEST(Prediction, AGainHidesAnomalousObserversAndNobodyElse) {
-  const auto none = predict_set(seven(), {.population = 200, .sittings = 60}),
-             full = predict_set(seven(), {.population = 200, .sittings = 60, .gain = 1});
-  ASSERT_TRUE(none && full);
+  const SetPredictions& none = as_made();
+  const auto full = predict_set(seven(), {.population = 200, .sittings = 60, .gain = 1});
+  ASSERT_TRUE(full.has_value());
   const auto hits = [](const SetPredictions& predictions, std::size_t o) {
     return predictions.figures.red_green.points[2].hits[o].share;
   };
-  for (std::size_t o = 0; o < none->figures.red_green.observers.size(); ++o) {
-    const std::string& observer = none->figures.red_green.observers[o];
+  for (std::size_t o = 0; o < none.figures.red_green.observers.size(); ++o) {
+    const std::string& observer = none.figures.red_green.observers[o];
     if (observer.ends_with(":0")) {
-      EXPECT_NEAR(hits(*full, o), hits(*none, o), 1e-12) << observer;
+      EXPECT_NEAR(hits(*full, o), hits(none, o), 1e-12) << observer;
     }
     if (observer.ends_with(":5")) {
-      EXPECT_LT(hits(*full, o), hits(*none, o) - 0.05) << observer;
+      EXPECT_LT(hits(*full, o), hits(none, o) - 0.05) << observer;
     }
   }
   const auto ends_normal = [&](const SetPredictions& predictions, std::string_view observer) {
     return predictions.sittings[index_of(observer)].shares[0];
   };
-  EXPECT_GT(ends_normal(*full, "deutan:5"), ends_normal(*none, "deutan:5"));
+  EXPECT_GT(ends_normal(*full, "deutan:5"), ends_normal(none, "deutan:5"));
   EXPECT_NE(predictions_text(*full).find("post-receptoral gain"), std::string::npos);
 }
 

@@ -21,17 +21,20 @@ constexpr int side = membership_raster;
 
 // The mean cell of a field of a thousand, measured: the field's area over its pebbles' number,
 // where the field is what a rounded square of corner radius .14 covers of the raster.
+double measured_cell() {
+  int inside = 0;
+  for (int y = 0; y < side; ++y)
+    for (int x = 0; x < side; ++x) {
+      const double dx = std::max(std::abs((x + 0.5) / side - 0.5) - 0.36, 0.0),
+                   dy = std::max(std::abs((y + 0.5) / side - 0.5) - 0.36, 0.0);
+      inside += std::hypot(dx, dy) <= 0.14;
+    }
+  return std::sqrt(inside / (1.0 * side * side) / 1000);
+}
+
+// A function, not a lambda on the spot, which g++ would try to evaluate while compiling.
 double cell() {
-  static const double measured = [] {
-    int inside = 0;
-    for (int y = 0; y < side; ++y)
-      for (int x = 0; x < side; ++x) {
-        const double dx = std::max(std::abs((x + 0.5) / side - 0.5) - 0.36, 0.0),
-                     dy = std::max(std::abs((y + 0.5) / side - 0.5) - 0.36, 0.0);
-        inside += std::hypot(dx, dy) <= 0.14;
-      }
-    return std::sqrt(inside / (1.0 * side * side) / 1000);
-  }();
+  static const double measured = measured_cell();
   return measured;
 }
 

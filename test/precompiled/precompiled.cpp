@@ -1,0 +1,1 @@
+// Nothing: the target's headers are what it is for.
