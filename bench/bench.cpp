@@ -65,6 +65,10 @@ int main(int argc, char** argv) {
     bench_views();
     return 0;
   }
+  if (argc > 1 && std::string(argv[1]) == "pictures") {
+    bench_pictures();
+    return 0;
+  }
   const double unit = best_of(3, yardstick);
   std::printf("yardstick: 10^8 additions = 1.00 (%.3f s here)\n", unit);
   const auto report = [&](const char* what, double seconds) {

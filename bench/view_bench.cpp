@@ -4,6 +4,7 @@
 #include <chrono>
 #include <cmath>
 #include <cstdio>
+#include <cstdlib>
 #include <cstring>
 #include <filesystem>
 #include <functional>
@@ -175,6 +176,8 @@ void whole_views() {
                                       view,    "--as", "deutan:0", "--force"};
     };
     const Used idle = run(command(small));
+    rusage own{};
+    getrusage(RUSAGE_SELF, &own);
     // In turns, so that what else the machine does falls on both.
     constexpr int tries = 15;
     std::vector<double> ratios;
@@ -184,8 +187,11 @@ void whole_views() {
       vips = run({peer, original, theirs});
       if (vips.cpu > 0) ratios.push_back(ours.cpu / vips.cpu);
     }
-    std::printf("24 megapixels, %s: peak above an idle start, MiB             %8.1f (here)\n",
-                ending, static_cast<double>(ours.most_kib - idle.most_kib) / 1024);
+    if (idle.most_kib <= own.ru_maxrss)
+      std::printf("24 megapixels, %s: the peak is hidden by the bench's own\n", ending);
+    else
+      std::printf("24 megapixels, %s: peak above an idle start, MiB             %8.1f (here)\n",
+                  ending, static_cast<double>(ours.most_kib - idle.most_kib) / 1024);
     if (ratios.empty()) {
       std::printf("24 megapixels, %s: no libvips to compare with\n", ending);
       continue;
@@ -208,9 +214,15 @@ void packing() {
 
 }  // namespace
 
+void bench_pictures() {
+  whole_views();
+}
+
 void bench_views() {
   kernels();
-  whole_views();
+  std::fflush(stdout);
+  const std::string here = fs::read_symlink("/proc/self/exe").string() + " pictures";
+  if (std::system(here.c_str()) != 0) std::printf("whole pictures: could not be run\n");
   packing();
 }
 
