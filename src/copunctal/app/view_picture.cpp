@@ -136,7 +136,8 @@ fs::path original_beside(const fs::path& out) {
 
 Result<ViewReport> view_picture(const ViewJob& job, const Observer& observer,
                                 const Display& display) {
-  const Fundamentals normal = fundamentals_of(eye_of_claim(observer)), other = fundamentals_of(observer);
+  const Fundamentals normal = fundamentals_of(eye_of_claim(observer)),
+                     other = fundamentals_of(observer);
   COPUNCTAL_TRY(ViewMap map, ViewMap::from(normal, other, observer, display, job.method));
   std::optional<AffineStep> step;
   if (job.exact) {

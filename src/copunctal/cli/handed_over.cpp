@@ -1,5 +1,5 @@
-// Commands of the server and of what it keeps, carried out by a program of their own: encryption and
-// a database take longer to load than most other commands to run.
+// Commands of the server and of what it keeps, carried out by a program of their own: encryption
+// and a database take longer to load than most other commands to run.
 #include <cerrno>
 #include <filesystem>
 #include <system_error>
