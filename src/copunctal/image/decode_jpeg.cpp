@@ -3,6 +3,7 @@
 #include <cstdio>
 #include <cstdlib>
 #include <cstring>
+#include <string_view>
 #include <vector>
 
 #include <jpeglib.h>
@@ -42,10 +43,13 @@ class JpegSource : public PictureSource {
     header_.height = static_cast<int>(jpeg_.image_height);
     is_ink_ = jpeg_.jpeg_color_space == JCS_CMYK || jpeg_.jpeg_color_space == JCS_YCCK;
     if (is_ink_) header_.note = "inks were turned to red, green and blue without a profile";
-    for (jpeg_saved_marker_ptr marker = jpeg_.marker_list; marker != nullptr; marker = marker->next)
-      if (marker->marker == JPEG_APP0 + 1)
-        header_.orientation =
-            exif_orientation({reinterpret_cast<const char*>(marker->data), marker->data_length});
+    for (jpeg_saved_marker_ptr marker = jpeg_.marker_list; marker != nullptr;
+         marker = marker->next) {
+      const std::string_view bytes(reinterpret_cast<const char*>(marker->data),
+                                   marker->data_length);
+      if (marker->marker == JPEG_APP0 + 1) header_.orientation = exif_orientation(bytes);
+      if (marker->marker == JPEG_APP0 + 14) is_inverted_ = is_inverted_ || says_inverted(bytes);
+    }
     if (!is_ink_) take_profile();
     if (!start()) return damaged();
     if (is_ink_) inks_.resize(4 * static_cast<std::size_t>(header_.width));
@@ -55,13 +59,11 @@ class JpegSource : public PictureSource {
   Result<void> read(std::span<std::uint8_t> row) override {
     if (!read_row(is_ink_ ? inks_.data() : row.data())) return damaged();
     if (!is_ink_) return {};
-    // With the marker that says so (APP14) inks are stored inverted: 255 is no ink.
-    const bool inverted = jpeg_.saw_Adobe_marker != 0;
     for (std::size_t x = 0; x < static_cast<std::size_t>(header_.width); ++x)
       for (std::size_t c = 0; c < 3; ++c) {
         const unsigned ink = inks_[4 * x + c], key = inks_[4 * x + 3];
         row[3 * x + c] =
-            static_cast<std::uint8_t>((inverted ? ink * key : (255 - ink) * (255 - key)) / 255);
+            static_cast<std::uint8_t>((is_inverted_ ? ink * key : (255 - ink) * (255 - key)) / 255);
       }
     return {};
   }
@@ -125,12 +127,20 @@ class JpegSource : public PictureSource {
     std::longjmp(errors_of(jpeg).back, 1);
   }
 
+  // The segment by which inks are stored inverted, 255 being no ink: 12 bytes or more, which begin
+  // with an identifier of five (ITU-T T.872, from memory).
+  static bool says_inverted(std::string_view segment) {
+    constexpr std::array<unsigned char, 5> identifier = {0x41, 0x64, 0x6f, 0x62, 0x65};
+    return segment.size() >= 12 &&
+           std::memcmp(segment.data(), identifier.data(), identifier.size()) == 0;
+  }
   bool read_header() {
     if (setjmp(errors_.back)) return false;
     jpeg_.src = &input_.manager;
     constexpr unsigned longest_marker = 0xffff;
     jpeg_save_markers(&jpeg_, JPEG_APP0 + 1, longest_marker);
     jpeg_save_markers(&jpeg_, JPEG_APP0 + 2, longest_marker);
+    jpeg_save_markers(&jpeg_, JPEG_APP0 + 14, longest_marker);
     jpeg_read_header(&jpeg_, TRUE);
     return true;
   }
@@ -172,7 +182,7 @@ class JpegSource : public PictureSource {
   Input input_;
   jpeg_decompress_struct jpeg_{};
   jpeg_progress_mgr progress_{};
-  bool is_ink_ = false;
+  bool is_ink_ = false, is_inverted_ = false;
   std::vector<std::uint8_t> inks_;
 };
 

@@ -1,12 +1,14 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <cstdio>
 #include <cstdlib>
 #include <cstring>
 #include <filesystem>
 #include <fstream>
 
 #include <gtest/gtest.h>
+#include <jpeglib.h>
 #include <lcms2.h>
 
 #include "copunctal/base/files.h"
@@ -162,6 +164,37 @@ TEST_F(Pictures, SurviveLossyFormatsNearly) {
       sum += std::abs(static_cast<int>(bytes[i]) - read->bytes[i]);
     EXPECT_LT(sum / static_cast<double>(bytes.size()), 2.5) << name;
   }
+}
+
+// Inks as libjpeg itself writes them, with the segment by which 255 is none.
+TEST_F(Pictures, OfInksAreRead) {
+  jpeg_compress_struct jpeg{};
+  jpeg_error_mgr errors{};
+  jpeg.err = jpeg_std_error(&errors);
+  jpeg_create_compress(&jpeg);
+  const File file(std::fopen((directory / "inks.jpg").c_str(), "wb"));
+  jpeg_stdio_dest(&jpeg, file.get());
+  jpeg.image_width = jpeg.image_height = 16;
+  jpeg.input_components = 4;
+  jpeg.in_color_space = JCS_CMYK;
+  jpeg_set_defaults(&jpeg);
+  jpeg_set_quality(&jpeg, 100, TRUE);
+  jpeg_start_compress(&jpeg, TRUE);
+  std::vector<std::uint8_t> row;
+  for (int x = 0; x < 16; ++x) row.insert(row.end(), {0, 255, 255, 255});  // cyan alone
+  for (int y = 0; y < 16; ++y) {
+    JSAMPROW rows = row.data();
+    jpeg_write_scanlines(&jpeg, &rows, 1);
+  }
+  jpeg_finish_compress(&jpeg);
+  jpeg_destroy_compress(&jpeg);
+  std::fflush(file.get());
+  const auto read = read_whole(directory / "inks.jpg", trusted());
+  ASSERT_TRUE(read.has_value()) << read.error().message;
+  EXPECT_NE(read->header.note, "");
+  EXPECT_NEAR(read->bytes[0], 0, 2);
+  EXPECT_NEAR(read->bytes[1], 255, 2);
+  EXPECT_NEAR(read->bytes[2], 255, 2);
 }
 
 // What a program of somebody's puts before the picture is skipped, however long it is.
