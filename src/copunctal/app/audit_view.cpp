@@ -165,8 +165,7 @@ std::string_view audit_claim(const Observer& observer) {
     return "whether this observer's remaining cones get from the view what they get from the "
            "original; a match is no claim about what anything looks like, and other pictures would "
            "match as well";
-  if (observer.kind == ObserverKind::rod_monochromat ||
-      observer.kind == ObserverKind::s_cone_monochromat)
+  if (is_monochromat(observer))
     return "whether this observer's one signal is the same from view and original; a match is no "
            "claim about what anything looks like";
   return "whether a normal observer's cones get from the view what this observer's cones get from "

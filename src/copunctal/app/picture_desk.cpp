@@ -122,6 +122,10 @@ Result<TakenPicture> PictureDesk::picture(std::string_view id) const {
 
 namespace {
 
+Code nth_code(const Picture& picture, std::size_t pixel) {
+  return {picture.rgb[3 * pixel], picture.rgb[3 * pixel + 1], picture.rgb[3 * pixel + 2]};
+}
+
 Result<Looked> looked_at(const PictureDesk& desk, std::string_view id,
                          const std::string& observer) {
   COPUNCTAL_TRY(TakenPicture picture, desk.picture(id));
@@ -191,26 +195,27 @@ Result<Picture> PictureDesk::map(std::string_view id, const std::string& observe
   return heat_map(both->errors, both->original->width, both->original->height);
 }
 
+Result<Code> code_at(const Picture& picture, int x, int y) {
+  if (x < 0 || y < 0 || x >= picture.width || y >= picture.height)
+    return fail(Error::Kind::usage, "there is no such pixel", "at", fmt::format("{},{}", x, y),
+                fmt::format("click within {} x {}", picture.width, picture.height));
+  return nth_code(picture, static_cast<std::size_t>(y) * static_cast<std::size_t>(picture.width) +
+                               static_cast<std::size_t>(x));
+}
+
 Result<SameForWhom> PictureDesk::same(std::string_view id, const std::string& observer, int x,
                                       int y) const {
   COPUNCTAL_TRY(const Looked looked, looked_at(*this, id, observer));
   const Picture& picture = *looked.picture.preview;
-  if (x < 0 || y < 0 || x >= picture.width || y >= picture.height)
-    return fail(Error::Kind::usage, "there is no such pixel", "at", fmt::format("{},{}", x, y),
-                fmt::format("click within {} x {}", picture.width, picture.height));
+  COPUNCTAL_TRY(const Code picked, code_at(picture, x, y));
   const ColoursApart apart(looked.observer, looked.display);
   const CodeLight light(looked.display.curves);
-  const auto code_at = [&](std::size_t i) {
-    return Code{picture.rgb[3 * i], picture.rgb[3 * i + 1], picture.rgb[3 * i + 2]};
-  };
-  const LinearRgb clicked =
-      light.linear(code_at(static_cast<std::size_t>(y) * static_cast<std::size_t>(picture.width) +
-                           static_cast<std::size_t>(x)));
+  const LinearRgb clicked = light.linear(picked);
   SameForWhom same{picture.width, picture.height, {}, 0};
   same.mask.resize(picture.rgb.size() / 3);
   std::size_t count = 0;
   for (std::size_t i = 0; i < same.mask.size(); ++i) {
-    same.mask[i] = apart(clicked, light.linear(code_at(i))) < 1 ? 1 : 0;
+    same.mask[i] = apart(clicked, light.linear(nth_code(picture, i))) < 1 ? 1 : 0;
     count += same.mask[i];
   }
   same.share = static_cast<double>(count) / static_cast<double>(same.mask.size());

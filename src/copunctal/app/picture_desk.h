@@ -55,6 +55,13 @@ struct ApartFor {
 /// May be used from any number of threads. Keeps the last few pictures; older ones are forgotten.
 class PictureDesk {
  public:
+  // A view beside its original, for one observer.
+  struct Compared {
+    std::shared_ptr<const Picture> original, view;
+    AuditResult audit;
+    std::vector<float> errors;  ///< A pixel each.
+  };
+
   explicit PictureDesk(RandomBytes random) : random_(std::move(random)) {}
 
   /// Decodes by the locked-up child under the server's limits. Errors: bad_input, usage (display).
@@ -63,6 +70,10 @@ class PictureDesk {
   Result<TakenPicture> picture(std::string_view id) const;
   /// The preview as an observer gets it. Errors: usage.
   Result<Picture> view(std::string_view id, const std::string& observer) const;
+  /// Our view of the preview, or another picture that was taken in as a view of it, with its audit.
+  /// Errors: usage; bad_input where the two differ in size.
+  Result<std::shared_ptr<const Compared>> compared(std::string_view id, const std::string& observer,
+                                                   std::string_view view) const;
   /// The audit of our view of the preview, or of another picture that was taken in as a view of it.
   /// Errors: usage; bad_input where the two differ in size.
   Result<AuditResult> audit(std::string_view id, const std::string& observer,
@@ -73,15 +84,6 @@ class PictureDesk {
   Result<SameForWhom> same(std::string_view id, const std::string& observer, int x, int y) const;
 
  private:
-  // A view beside its original, for one observer.
-  struct Compared {
-    std::shared_ptr<const Picture> original, view;
-    AuditResult audit;
-    std::vector<float> errors;  ///< A pixel each.
-  };
-  Result<std::shared_ptr<const Compared>> compared(std::string_view id, const std::string& observer,
-                                                   std::string_view view) const;
-
   RandomBytes random_;
   mutable std::mutex lock_;
   std::list<TakenPicture> kept_;  ///< The newest first.
@@ -95,6 +97,8 @@ Result<ViewPlan> view_plan(const std::string& observer, std::string_view display
 
 /// Of two codes on a display, for the standard observers. Errors: usage.
 Result<std::vector<ApartFor>> apart_for_all(const Code& a, const Code& b, std::string_view display);
+/// The code of a pixel. Error (usage) for one that is outside.
+Result<Code> code_at(const Picture& picture, int x, int y);
 /// What such a distance comes to.
 std::string_view apart_words(double distance);
 

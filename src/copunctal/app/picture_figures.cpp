@@ -104,14 +104,13 @@ struct Asked {
 
 Result<Content> view_and_original(const Asked& asked) {
   COPUNCTAL_TRY(const ViewMap map, ViewMap::make(asked.observer, asked.display));
-  COPUNCTAL_TRY(const AuditResult audit, asked.desk.audit(asked.id, asked.who(), {}));
-  COPUNCTAL_TRY(const Picture seen, asked.desk.view(asked.id, asked.who()));
-  COPUNCTAL_TRY(const std::string before, png_in_text(*asked.picture.preview, asked.profile));
-  COPUNCTAL_TRY(const std::string after, png_in_text(seen, asked.profile));
+  COPUNCTAL_TRY(const auto both, asked.desk.compared(asked.id, asked.who(), {}));
+  COPUNCTAL_TRY(const std::string before, png_in_text(*both->original, asked.profile));
+  COPUNCTAL_TRY(const std::string after, png_in_text(*both->view, asked.profile));
   Content content;
   content.title = "The same picture as " + asked.who() + " gets it";
   content.caption = fmt::format("Left: original. Right: as {} gets it, method {}; {}.", asked.who(),
-                                name_of(map.method()), audit_words(audit));
+                                name_of(map.method()), audit_words(both->audit));
   content.body = panel(margin, before, "original") +
                  panel(second_panel, after, "as " + asked.who() + " gets it");
   content.lines = {"The number says " + std::string(audit_claim(asked.observer)) + "."};
@@ -120,23 +119,16 @@ Result<Content> view_and_original(const Asked& asked) {
 
 Result<Content> where_it_errs(const Asked& asked) {
   const std::string& other = asked.figure.view;
-  COPUNCTAL_TRY(const AuditResult audit, asked.desk.audit(asked.id, asked.who(), other));
-  COPUNCTAL_TRY(const Picture map, asked.desk.map(asked.id, asked.who(), other));
-  Picture seen;
-  if (other.empty()) {
-    COPUNCTAL_TRY(seen, asked.desk.view(asked.id, asked.who()));
-  } else {
-    COPUNCTAL_TRY(const TakenPicture theirs, asked.desk.picture(other));
-    seen = theirs.preview->clone();
-  }
-  COPUNCTAL_TRY(const std::string view, png_in_text(seen, asked.profile));
+  COPUNCTAL_TRY(const auto both, asked.desk.compared(asked.id, asked.who(), other));
+  COPUNCTAL_TRY(const std::string view, png_in_text(*both->view, asked.profile));
+  const Picture map = heat_map(both->errors, both->original->width, both->original->height);
   COPUNCTAL_TRY(const std::string errors, png_in_text(map, {}));
   const std::string whose = other.empty() ? "our view" : "another's view";
   Content content;
   content.title = fmt::format("Where {} for {} errs", whose, asked.who());
   content.caption = fmt::format(
       "Left: {}. Right: its error, greys from 0, .5, 1, 2, 5 and 10 on, darker the larger; {}.",
-      whose, audit_words(audit));
+      whose, audit_words(both->audit));
   content.body =
       panel(margin, view, whose) + panel(second_panel, errors, "its error, reduced CIEDE2000");
   content.lines = {"The number says " + std::string(audit_claim(asked.observer)) + "."};
@@ -206,13 +198,8 @@ Result<Content> same_for_whom(const Asked& asked) {
     return fail(Error::Kind::usage, "no colour was picked", "at", "", "pick one or two pixels");
   std::vector<Code> codes;
   for (const auto& [x, y] : picked) {
-    if (x < 0 || y < 0 || x >= picture.width || y >= picture.height)
-      return fail(Error::Kind::usage, "there is no such pixel", "at", fmt::format("{},{}", x, y),
-                  fmt::format("pick within {} x {}", picture.width, picture.height));
-    const std::size_t i =
-        3 * (static_cast<std::size_t>(y) * static_cast<std::size_t>(picture.width) +
-             static_cast<std::size_t>(x));
-    codes.push_back({picture.rgb[i], picture.rgb[i + 1], picture.rgb[i + 2]});
+    COPUNCTAL_TRY(const Code code, code_at(picture, x, y));
+    codes.push_back(code);
   }
   const auto in_words = [](const Code& code) {
     return fmt::format("{}, {}, {}", code[0], code[1], code[2]);
@@ -276,9 +263,11 @@ Result<Content> curves(const Asked& asked) {
   Content content;
   content.has_picture = false;
   content.title = "The cone curves of " + asked.who();
-  content.caption =
-      "Sensitivity to energy over wavelength, each curve's highest value 1: L solid, M dashed, S "
-      "dotted. Thin: a normal observer of the same age and field.";
+  const bool has_one = is_monochromat(asked.observer);
+  content.caption = fmt::format(
+      "Sensitivity to energy over wavelength, each curve's highest value 1: {}. Thin: a normal "
+      "observer of the same age and field.",
+      has_one ? "the one this eye sees with" : "L solid, M dashed, S dotted");
   content.body = fmt::format("<path d=\"M{0} {1}H{2}\" stroke=\"{3}\" stroke-width=\"2\"/>\n", left,
                              bottom, right, asked.look.ink);
   for (int nm = 400; nm <= 700; nm += 50)
@@ -295,14 +284,14 @@ Result<Content> curves(const Asked& asked) {
   for (std::size_t c = 0; c < 3; ++c)
     content.body +=
         path(*thin[c], fmt::format(R"(stroke="{}" stroke-width="1.5")", asked.look.quiet));
-  for (std::size_t c = 0; c < 3; ++c) {
+  for (std::size_t c = 0; c < (has_one ? 1 : 3); ++c) {
     content.body +=
         path(*drawn[c], fmt::format(R"(stroke="{}" stroke-width="4" stroke-linecap="round"{})",
                                     asked.look.ink, dashes[c]));
     const auto& values = drawn[c]->values;
     const auto* const highest = std::max_element(values.begin(), values.end());
     // One that is missing has no curve to be named.
-    if (!(*highest > 0)) continue;
+    if (has_one || !(*highest > 0)) continue;
     const double nm = nm_at(static_cast<std::size_t>(highest - values.begin()));
     // L and M may stand in the same place.
     content.body += text_at(across(nm) + (c == 0   ? 8

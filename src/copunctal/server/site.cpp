@@ -1,5 +1,6 @@
 #include "copunctal/server/site.h"
 
+#include <array>
 #include <exception>
 #include <string>
 
@@ -272,6 +273,13 @@ std::string colour_space_of_taken(const TakenPicture& picture) {
   return std::string(colour_space_of_named(picture.display));
 }
 
+// A pixel of a preview as X,Y; one that cannot be becomes one outside.
+Answered<std::array<int, 2>> pixel_in(const std::string& text) {
+  COPUNCTAL_TRY(const auto at, chromaticity_in(text));
+  return std::array{static_cast<int>(std::clamp(at.x, -1.0, 1e6)),
+                    static_cast<int>(std::clamp(at.y, -1.0, 1e6))};
+}
+
 // What a figure is to show.
 Answered<FigureAsked> figure_in(const std::map<std::string, std::string>& asked,
                                 std::string_view what) {
@@ -284,9 +292,8 @@ Answered<FigureAsked> figure_in(const std::map<std::string, std::string>& asked,
       *named, or_else(asked, "as", "normal"), or_else(asked, "view", ""), {}, ground == "dark"};
   for (const char* place : {"at", "to"})
     if (const std::string text = or_else(asked, place, ""); !text.empty()) {
-      COPUNCTAL_TRY(const auto pixel, chromaticity_in(text));
-      figure.picked.push_back({static_cast<int>(std::clamp(pixel.x, -1.0, 1e6)),
-                               static_cast<int>(std::clamp(pixel.y, -1.0, 1e6))});
+      COPUNCTAL_TRY(const auto pixel, pixel_in(text));
+      figure.picked.push_back(pixel);
     }
   return figure;
 }
@@ -337,10 +344,8 @@ void add_pictures(Router& router, PictureDesk& desk) {
   router.add(Access::instructor, "GET", one + "/same",
              [&looks](const Request& request, const PathParts& parts) -> Answered<Response> {
                COPUNCTAL_TRY(const auto asked, questions_in(request.query(), {"as", "at"}));
-               COPUNCTAL_TRY(const auto at, chromaticity_in(or_else(asked, "at", "")));
-               auto same = looks.same(parts[0], or_else(asked, "as", "normal"),
-                                      static_cast<int>(std::clamp(at.x, -1.0, 1e6)),
-                                      static_cast<int>(std::clamp(at.y, -1.0, 1e6)));
+               COPUNCTAL_TRY(const auto at, pixel_in(or_else(asked, "at", "")));
+               auto same = looks.same(parts[0], or_else(asked, "as", "normal"), at[0], at[1]);
                if (!same) return tl::unexpected(refusal_for(std::move(same).error()));
                Response response;
                response.content_type = "application/octet-stream";

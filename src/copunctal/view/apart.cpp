@@ -8,8 +8,7 @@ ColoursApart::ColoursApart(const Observer& observer, const Display& display,
                            const AuditThresholds& thresholds)
     : cones_(lms_from_linear_rgb(fundamentals_of(observer), display)),
       has_s_(observer.kind != ObserverKind::tritan || observer.s_density_factor > 0),
-      is_monochromat_(observer.kind == ObserverKind::rod_monochromat ||
-                      observer.kind == ObserverKind::s_cone_monochromat),
+      is_monochromat_(is_monochromat(observer)),
       flare_(flare_of(display)),
       thresholds_(thresholds) {}
 

@@ -3,11 +3,12 @@
 #include <cmath>
 
 #include "copunctal/observer/observer.h"
+#include "copunctal/view/view_map.h"
 
 namespace copunctal {
 
 Result<Loan> Loan::make(const Observer& lent, const Display& display, double l_weight) {
-  if (lent.kind == ObserverKind::rod_monochromat || lent.kind == ObserverKind::s_cone_monochromat)
+  if (is_monochromat(lent))
     return fail(Error::Kind::unsupported,
                 "a monochromat cannot be lent: no picture gives a viewer rods alone, or S cones",
                 "loan", std::string(name_of(lent.kind)), "lend protan, deutan or tritan");

@@ -29,10 +29,6 @@ std::size_t row_of_missing_cone(ObserverKind kind) {
   return kind == ObserverKind::protan ? 0 : kind == ObserverKind::deutan ? 1 : 2;
 }
 
-bool is_monochromat(const Observer& o) {
-  return o.kind == ObserverKind::rod_monochromat || o.kind == ObserverKind::s_cone_monochromat;
-}
-
 // Coefficients (a, b) that give the missing cone as a x first + b x second of the others, on the
 // plane through black and two cone excitations.
 std::array<double, 2> plane_through(std::size_t missing, const Cones& p, const Cones& q) {
@@ -80,6 +76,10 @@ bool is_dichromat(const Observer& observer) {
     default:
       return false;
   }
+}
+
+bool is_monochromat(const Observer& o) {
+  return o.kind == ObserverKind::rod_monochromat || o.kind == ObserverKind::s_cone_monochromat;
 }
 
 Observer eye_of_claim(const Observer& observer) {

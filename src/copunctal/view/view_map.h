@@ -41,6 +41,9 @@ Result<ViewMethod> view_method_from(std::string_view name);
 /// Whether one kind of cone is missing altogether: what plane and half-planes need, and an audit.
 bool is_dichromat(const Observer& observer);
 
+/// Whether there is one kind of receptor alone.
+bool is_monochromat(const Observer& observer);
+
 /// Whose cones a view's claim is about: of a dichromat the same eye with all its cones, its own
 /// lens, densities and shifts, so that it is that eye which cannot tell a view from the original;
 /// for all others the nominal normal's, who looks at the view.
